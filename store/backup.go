@@ -11,7 +11,7 @@ import (
 // another process records: that one is not held up. The copy is looked through as Check does before it
 // gets its name. fs.ErrExist: something is at path already, and stays as it is.
 func (s *Store) Backup(ctx context.Context, path string) error {
-	return explain("back up "+s.path, files.Make(Files, path, s.path, func(beside string) error {
+	return explain("back up "+s.path, files.Make(path, s.path, func(beside string) error {
 		if _, err := s.reader.ExecContext(ctx, "VACUUM INTO ?", beside); err != nil {
 			return err
 		}

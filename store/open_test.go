@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/files"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
@@ -335,12 +336,12 @@ func TestDefaultPath(t *testing.T) {
 	t.Setenv("NIGHTFLOOR_DB", "")
 	t.Setenv("HOME", home)
 	t.Setenv("XDG_DATA_HOME", "relative/is/ignored")
-	path, err := DefaultPath()
+	path, err := files.DefaultPath()
 	if want := filepath.Join(home, ".local/share/nightfloor/nightfloor.db"); err != nil || path != want {
 		t.Errorf("%s, %v, want %s", path, err, want)
 	}
 	t.Setenv("XDG_DATA_HOME", filepath.Join(home, "data"))
-	path, err = DefaultPath()
+	path, err = files.DefaultPath()
 	if want := filepath.Join(home, "data/nightfloor/nightfloor.db"); err != nil || path != want {
 		t.Errorf("%s, %v, want %s", path, err, want)
 	}
@@ -352,7 +353,7 @@ func TestDefaultPath(t *testing.T) {
 		t.Error(err)
 	}
 	t.Setenv("NIGHTFLOOR_DB", "mine.db")
-	if path, err := DefaultPath(); err != nil || path != "mine.db" {
+	if path, err := files.DefaultPath(); err != nil || path != "mine.db" {
 		t.Errorf("%s, %v, want mine.db", path, err)
 	}
 }

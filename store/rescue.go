@@ -116,7 +116,7 @@ func (s *Store) saveWhole(ctx context.Context, path string) error {
 // them, which guard nothing any more.
 func (s *Store) lookAnew(ctx context.Context, path string) error {
 	defer func() {
-		for _, file := range Files(path) {
+		for _, file := range files.Names(path) {
 			os.Remove(file) // where it fails the next step does too
 		}
 	}()

@@ -175,7 +175,7 @@ func findFile(ctx context.Context, path string, create bool) (string, error) {
 
 // makeDefaultFolder makes the user's data folder if path lies in it.
 func makeDefaultFolder(path string) error {
-	standard, err := dataPath()
+	standard, err := files.DataPath()
 	if err != nil || path != standard {
 		return nil // without a home there is no default folder to make
 	}

@@ -27,6 +27,7 @@ import (
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/store"
+	"nightfloor/store/files"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -187,7 +188,7 @@ func clearDemo(ctx context.Context, path string) error {
 		return err
 	}
 	release()
-	for _, file := range store.Files(path) {
+	for _, file := range files.Names(path) {
 		if err := os.Remove(file); err != nil && !errors.Is(err, fs.ErrNotExist) {
 			return fmt.Errorf("demo: %w; name another folder with --out", err)
 		}

@@ -21,6 +21,7 @@ import (
 	"time"
 
 	"nightfloor/store"
+	"nightfloor/store/files"
 	"nightfloor/survey"
 )
 
@@ -357,7 +358,7 @@ func TestFaultyDatabases(t *testing.T) {
 			if last := lines[max(0, len(lines)-2)]; test.want != "" && (status != 1 || !strings.Contains(last, test.want) || !errorLine.MatchString(last) || kept != "left as it was") {
 				t.Errorf("%s of a database %s: status %d, %s, %s", args[0], name, status, kept, errOut)
 			}
-			for _, file := range store.Files(path) {
+			for _, file := range files.Names(path) {
 				must(t, os.RemoveAll(file))
 			}
 		}

@@ -12,7 +12,7 @@ import (
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/cmd/nightfloor/output"
-	"nightfloor/store"
+	"nightfloor/store/files"
 	"nightfloor/survey/plan"
 )
 
@@ -41,8 +41,8 @@ rounds, time and room on the disk, and whether that is enough. Nothing is tuned 
 
 func runPlanNew(path string, force bool, c *console.Console) error {
 	file := output.File{What: "plan", Path: path, Force: force}
-	if database, err := store.DefaultPath(); err == nil {
-		file.Database = store.Files(database)
+	if database, err := files.DefaultPath(); err == nil {
+		file.Database = files.Names(database)
 	}
 	err := file.Write(func(w io.Writer) error {
 		_, err := w.Write(newPlan)

@@ -20,6 +20,7 @@ import (
 	"nightfloor/reports/text"
 	"nightfloor/reports/waterfall"
 	"nightfloor/store"
+	"nightfloor/store/files"
 	"nightfloor/survey"
 )
 
@@ -273,7 +274,7 @@ func addPictures(ctx context.Context, db *store.Store, in input.Selection, filte
 
 // pageFile is the file of a page that is made from a database.
 func pageFile(path, database string, force bool) output.File {
-	return output.File{What: "page", Path: path, Mark: page.Mark, Force: force, Database: store.Files(database)}
+	return output.File{What: "page", Path: path, Mark: page.Mark, Force: force, Database: files.Names(database)}
 }
 
 func writePage(file output.File, r *result.Report) error {

@@ -11,11 +11,10 @@ import (
 	"nightfloor/survey"
 )
 
-// Make makes a new database, of which the files all would be, the database itself first. fill is given
-// an empty file beside, which nobody else may read; once it is filled it gets the permissions of the
+// Make makes a new database. fill is given an empty file beside, which nobody else may read; once it is filled it gets the permissions of the
 // file at like, stands on the disk and gets its name. Where anything fails there is no new file.
-// fs.ErrExist: one of all is there already, and stays as it is.
-func Make(all func(path string) []string, path, like string, fill func(beside string) error) error {
+// fs.ErrExist: one of its files is there already, and stays as it is.
+func Make(path, like string, fill func(beside string) error) error {
 	fails := func(err error) error {
 		return fmt.Errorf("write %s: %w; name a file in a folder that you may write", path, survey.FileTrouble(err))
 	}
@@ -23,7 +22,7 @@ func Make(all func(path string) []string, path, like string, fill func(beside st
 	if err != nil {
 		return fails(err)
 	}
-	if err := vacant(all(path)); err != nil {
+	if err := vacant(Names(path)); err != nil {
 		return err
 	}
 	beside := filepath.Join(filepath.Dir(path), fmt.Sprintf(".nightfloor-%016x.part", rand.Uint64()))
@@ -32,7 +31,7 @@ func Make(all func(path string) []string, path, like string, fill func(beside st
 		return fails(err)
 	}
 	defer func() {
-		for _, name := range all(beside) {
+		for _, name := range Names(beside) {
 			os.Remove(name) // what is there of one that failed
 		}
 	}()
@@ -45,7 +44,7 @@ func Make(all func(path string) []string, path, like string, fill func(beside st
 	if err := Keep(beside, info.Mode().Perm()); err != nil {
 		return fails(err)
 	}
-	if err := vacant(all(path)); err != nil {
+	if err := vacant(Names(path)); err != nil {
 		return err
 	}
 	if err := os.Rename(beside, path); err != nil {

@@ -9,6 +9,7 @@ import (
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
+	"nightfloor/store/files"
 )
 
 // ToWrite opens the database that was named, or the default, by open for the one process that
@@ -42,7 +43,7 @@ func Database(ctx context.Context, named string, open func(context.Context, stri
 func databasePath(named string) (string, error) {
 	switch named {
 	case "":
-		return store.DefaultPath()
+		return files.DefaultPath()
 	case output.Dash:
 		return "", console.Usagef("--db -: - is no file name here; name a file")
 	}

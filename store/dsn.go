@@ -1,42 +1,8 @@
 package store
 
 import (
-	"fmt"
 	"net/url"
-	"os"
-	"path/filepath"
-
-	"nightfloor/store/lock"
 )
-
-// DefaultPath gives the database that is meant where none is named: that of
-// NIGHTFLOOR_DB, else nightfloor/nightfloor.db in the user's data folder
-// ($XDG_DATA_HOME, else ~/.local/share; XDG Base Directory Specification 0.8).
-// It creates nothing; Open makes the default's folder when it is needed.
-func DefaultPath() (string, error) {
-	if path := os.Getenv("NIGHTFLOOR_DB"); path != "" {
-		return path, nil
-	}
-	return dataPath()
-}
-
-// dataPath gives the database in the user's data folder.
-func dataPath() (string, error) {
-	data := os.Getenv("XDG_DATA_HOME")
-	if !filepath.IsAbs(data) { // the specification: ignore relative paths
-		home, err := os.UserHomeDir()
-		if err != nil {
-			return "", fmt.Errorf("find the data folder: %w; name a database with --db", err)
-		}
-		data = filepath.Join(home, ".local", "share")
-	}
-	return filepath.Join(data, "nightfloor", "nightfloor.db"), nil
-}
-
-// Files gives the files that are, or come to be, of the database at path, itself first.
-func Files(path string) []string {
-	return []string{path, path + "-wal", path + "-shm", path + "-journal", path + lock.Suffix}
-}
 
 // pageSize is SQLite's page in bytes, set once when a database is made. A
 // spectrum takes 2 to 4 kB, and what is left of a page behind the last whole one
