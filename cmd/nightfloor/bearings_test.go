@@ -24,6 +24,7 @@ func TestBearingsOfTheHouse(t *testing.T) {
 	if testing.Short() {
 		t.Skip("-short: 40 s of I/Q, too much for the race detector")
 	}
+	t.Parallel() // others wait meanwhile
 	near, held, deep := 0, 0, 0
 	for seed := 3; seed < 3+*houses; seed++ {
 		uri := fmt.Sprintf("scene:house?seed=%d", seed)

@@ -37,6 +37,7 @@ var (
 // says what else it finds in one line.
 func TestSpoiledValues(t *testing.T) {
 	notInShort(t)
+	t.Parallel() // others wait meanwhile
 	whole := soundDatabase(t)
 	path := filepath.Join(t.TempDir(), "spoiled.db")
 	if err := os.WriteFile(path, whole, 0o644); err != nil {
