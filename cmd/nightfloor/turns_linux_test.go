@@ -62,23 +62,31 @@ func kept(t *testing.T, database string) (visits []survey.Visit, sweeps []*surve
 	return visits, sweeps
 }
 
-// A person at a terminal is asked, reminded, and not waited for for ever; what is
-// stored is what was confirmed.
-func TestRecordByHand(t *testing.T) {
-	t.Parallel() // it waits, mostly
+// recordByHand starts record with a terminal at which a person changes antennas.
+func recordByHand(t *testing.T, env ...string) (p *turntest.PTY, cmd *exec.Cmd, database string) {
+	t.Helper()
 	folder := t.TempDir()
-	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
+	plan := filepath.Join(folder, "plan.toml")
+	database = filepath.Join(folder, "night.db")
 	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p := turntest.OpenPTY(t)
-	cmd := exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
-	cmd.Env = append(os.Environ(), asProgram+"=1")
+	p = turntest.OpenPTY(t)
+	cmd = exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
+	cmd.Env = append(append(os.Environ(), asProgram+"=1"), env...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Terminal, p.Terminal, p.Terminal
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
 	if err := cmd.Start(); err != nil {
 		t.Fatal(err)
 	}
+	return p, cmd, database
+}
+
+// A person at a terminal is asked, reminded, and not waited for for ever; what is
+// stored is what was confirmed.
+func TestRecordByHand(t *testing.T) {
+	t.Parallel() // it waits, mostly
+	p, cmd, database := recordByHand(t)
 	for range 3 { // whatever the order, all but the last of four
 		p.Await(t, "Enter.\n")
 		p.Await(t, "? for cautions.)")
@@ -116,19 +124,7 @@ func TestRecordByHand(t *testing.T) {
 // before the first sweep has not failed.
 func TestRecordStoppedBeforeTheFirstSweep(t *testing.T) {
 	t.Parallel() // it waits, mostly
-	folder := t.TempDir()
-	plan, database := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
-	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	p := turntest.OpenPTY(t)
-	cmd := exec.Command(os.Args[0], "record", "--plan", plan, "--db", database)
-	cmd.Env = append(os.Environ(), asProgram+"=1", "TERM=dumb")
-	cmd.Stdin, cmd.Stdout, cmd.Stderr = p.Terminal, p.Terminal, p.Terminal
-	cmd.SysProcAttr = &syscall.SysProcAttr{Setsid: true, Setctty: true}
-	if err := cmd.Start(); err != nil {
-		t.Fatal(err)
-	}
+	p, cmd, _ := recordByHand(t, "TERM=dumb")
 	p.Await(t, "? for cautions.)")
 	p.Types(t, "s\n")
 	p.Await(t, "This visit is left out.\n")
