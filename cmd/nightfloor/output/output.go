@@ -89,7 +89,7 @@ func (f File) check() error {
 	case !own && f.Mark == "":
 		return errors.New("it is there already, and is left as it is; name another file, or replace it with --force")
 	case !own:
-		return fmt.Errorf("it is there, no %s, and is left as it is; name another file, or replace it with --force", f.What)
+		return fmt.Errorf("it is there, is no %s made by nightfloor, and is left as it is; name another file, or replace it with --force", f.What)
 	}
 	return nil
 }

@@ -63,9 +63,9 @@ func TestWriteReplaces(t *testing.T) {
 		{"ours", func(path string) error { return os.WriteFile(path, []byte("<html>\n"+mark), 0o644) }, "", "", "left as it is"},
 		{"mark behind the head", func(path string) error {
 			return os.WriteFile(path, []byte(strings.Repeat(" ", headLength-len(mark)+1)+mark), 0o644)
-		}, "no page", "", "left as it is"},
-		{"another's", func(path string) error { return os.WriteFile(path, []byte("mine"), 0o644) }, "no page", "", "left as it is"},
-		{"empty", func(path string) error { return os.WriteFile(path, nil, 0o644) }, "no page", "", "left as it is"},
+		}, "is no page", "", "left as it is"},
+		{"another's", func(path string) error { return os.WriteFile(path, []byte("mine"), 0o644) }, "is no page", "", "left as it is"},
+		{"empty", func(path string) error { return os.WriteFile(path, nil, 0o644) }, "is no page", "", "left as it is"},
 		{"folder", func(path string) error { return os.Mkdir(path, 0o755) }, "a folder", "a folder", "a folder"},
 		{"link", func(path string) error { return os.Symlink(filepath.Dir(path), path) }, "a link", "a link", "a link"},
 		{"link to nothing", func(path string) error { return os.Symlink("nothing", path) }, "a link", "a link", "a link"},
