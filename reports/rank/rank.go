@@ -55,7 +55,7 @@ func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
 	c.lines, c.local, c.own = m.Counting(rounds)
 	c.compare()
-	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Setups: []result.RankSetup{}, Controls: []result.Control{}}
+	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Of: result.OfCarriers, Setups: []result.RankSetup{}, Controls: []result.Control{}}
 	for k := range m.Setups {
 		if m.Tried(k, rounds) {
 			out.Setups = append(out.Setups, c.setup(k))
@@ -63,6 +63,7 @@ func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 	}
 	c.order(out.Setups)
 	c.shares(out.Setups, seed)
+	out.Verdict = c.verdict(out.Setups)
 	out.Doubts = c.doubts(out.Setups)
 	if period == result.PeriodAll {
 		out.Controls = controlled(m, rounds, c.lines, controls)

@@ -459,3 +459,16 @@ func TestCarriersOfSevenSigmas(t *testing.T) {
 	}
 	reporttest.Near(t, "advantage", x.SNRAdvantage, 1, 0.3)
 }
+
+func TestMoreRounds(t *testing.T) {
+	for _, test := range []struct {
+		lead, half float64
+		want       int
+	}{{1, 2, 72}, {2, 1, 0}, {1, 2.7, 0}, {-1, 2, 0}} { // 24 rounds: 24·(2² − 1); decided; 7.3 times as many; no lead
+		v := &result.Verdict{Lead: result.DB(test.lead), Low: result.DB(test.lead - test.half), High: result.DB(test.lead + test.half)}
+		got := moreRounds(v, 24)
+		if (got == nil) != (test.want == 0) || got != nil && *got != test.want {
+			t.Errorf("lead %.1f ± %.1f dB: %v more rounds, want %d", test.lead, test.half, got, test.want)
+		}
+	}
+}

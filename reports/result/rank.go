@@ -25,12 +25,24 @@ type Rank struct {
 	Segments  []RankSegment `json:"segments"`
 }
 
-// RankSegment ranks the setups in one segment over one period.
+// What a segment is ranked by.
+const (
+	OfCarriers      = "carriers"      // stations' carriers, found by the program
+	OfListed        = "listed"        // beacons and time signals at frequencies that the plan lists
+	OfTransmissions = "transmissions" // what is on the air of an amateur band, by slots of 2.4 kHz
+)
+
+// RankSegment ranks the setups in one segment over one period, or over the rounds of that
+// period in which the noise sources were in one state.
 type RankSegment struct {
-	Segment string      `json:"segment"`
-	Low     survey.Hz   `json:"low_hz"`
-	High    survey.Hz   `json:"high_hz"`
-	Period  string      `json:"period"` // all, day, dusk, night, dawn
+	Segment string    `json:"segment"`
+	Low     survey.Hz `json:"low_hz"`
+	High    survey.Hz `json:"high_hz"`
+	Period  string    `json:"period"` // all, day, dusk, night, dawn
+	// State names the state of the noise sources, "source 2 on"; nil: all states of the period.
+	State   *string     `json:"state"`
+	Of      string      `json:"of"`      // carriers, listed, transmissions
+	Verdict *Verdict    `json:"verdict"` // nil where fewer than two setups were measured
 	Setups  []RankSetup `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
@@ -49,6 +61,44 @@ func (s *RankSegment) MostRounds() (n int) {
 		n = max(n, x.Rounds)
 	}
 	return n
+}
+
+// Kinds of verdicts.
+const (
+	VerdictBest        = "best"         // one setup hears best
+	VerdictTie         = "tie"          // several may be the best
+	VerdictFewRounds   = "few-rounds"   // too few rounds, or floors that drift too slowly for so few
+	VerdictFewCarriers = "few-carriers" // under three carriers: figures, and no verdict
+	VerdictNoStations  = "no-stations"  // nothing was heard to compare setups by
+)
+
+// A Verdict says which setup hears best, or why that cannot be told.
+type Verdict struct {
+	Kind string `json:"kind"`
+	// Setups are those that may be the best, in order of rank; empty with no stations.
+	Setups []survey.Setup `json:"-"`
+	// Lead is by how much the first setup is ahead of the runner-up, with the 95 % interval of
+	// that difference; nil where it is not known.
+	Lead *survey.DB `json:"lead_db"`
+	Low  *survey.DB `json:"low_db"`
+	High *survey.DB `json:"high_db"`
+	// MoreRounds is about how many further rounds would decide, if they are like those measured;
+	// nil where nothing is to be decided, or no number of them that a survey can hold would.
+	MoreRounds *int `json:"more_rounds"`
+}
+
+// MarshalJSON writes setups as they are written on the command line, whip@loft.
+func (v Verdict) MarshalJSON() ([]byte, error) {
+	type plain Verdict
+	out := struct {
+		Kind   string   `json:"kind"`
+		Setups []string `json:"setups"`
+		plain
+	}{Kind: v.Kind, Setups: []string{}, plain: plain(v)}
+	for _, s := range v.Setups {
+		out.Setups = append(out.Setups, s.String())
+	}
+	return json.Marshal(out)
 }
 
 // Best gives the setups that may be the best, in order of rank. It is told only where
@@ -78,7 +128,16 @@ type RankSetup struct {
 	MayBeBest    bool       `json:"may_be_best"`
 	Rounds       int        `json:"rounds"`
 	Carriers     int        `json:"carriers"`
-	Flags        []string   `json:"flags"` // empty, never nil
+	Nights       *Nights    `json:"nights"` // nil under three nights
+	Flags        []string   `json:"flags"`  // empty, never nil
+}
+
+// Nights is the 95 % interval of the advantage with the night as the unit: what other nights
+// like these would show.
+type Nights struct {
+	Count int        `json:"count"`
+	Low   *survey.DB `json:"low_db"`
+	High  *survey.DB `json:"high_db"`
 }
 
 // MarshalJSON writes a setup that could not be ranked (Rank 0) with rank null.
