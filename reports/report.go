@@ -27,14 +27,32 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // zone. Version, Made and Pictures are left to the caller.
 func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
 	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
+	var log *readlog.Log
+	var found *noise.Found
+	if asked.Noise || asked.Rank || asked.Bearings && bearings.AnyTurned(in) {
+		log = readlog.New(in.Input)
+		found = noise.Find(log)
+	}
 	if asked.Rank {
-		r.Rank = rank.Of(in, seed)
+		r.Rank = rank.Of(in, found, seed)
 	}
 	if asked.Floor {
 		r.Floor = floor.Of(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	addNoise(r, in, asked, zone)
+	if asked.Bearings {
+		var sources []noise.Measured
+		if found != nil {
+			sources = found.Measured()
+		}
+		r.Bearings = bearings.Of(in, sources)
+		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
+	}
+	if asked.Noise {
+		r.Noise = found.Result(zone)
+		r.Noise.Rises = rises.Of(log, r.Noise.Sources)
+		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
+	}
 	if asked.Quality {
 		r.Quality = quality.Of(in)
 	}
@@ -47,30 +65,6 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 		}
 	}
 	return r
-}
-
-// addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
-// sources themselves.
-func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
-	var log *readlog.Log
-	var found *noise.Found
-	var sources []noise.Measured
-	if asked.Noise || asked.Bearings && bearings.AnyTurned(in) {
-		log = readlog.New(in.Input)
-		found = noise.Find(log)
-	}
-	if asked.Bearings {
-		if found != nil {
-			sources = found.Measured()
-		}
-		r.Bearings = bearings.Of(in, sources)
-		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
-	}
-	if asked.Noise {
-		r.Noise = found.Result(zone)
-		r.Noise.Rises = rises.Of(log, r.Noise.Sources)
-		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
-	}
 }
 
 // planTitle gives the title of a survey's plan, "" where it has none.

@@ -20,6 +20,7 @@ type Cell struct {
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
+	Place    []float64 // by line: frequency at which it was detected, mean, Hz; NaN where it was not
 	External externalNoise
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
@@ -28,6 +29,7 @@ type Cell struct {
 	power    []float64 // sums while the cell is filled
 	variance []float64
 	times    []int
+	detected []int
 }
 
 // externalNoise is the part of a cell's floor that comes from outside the receiver, whose own
@@ -240,11 +242,7 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		c.Limited++
 	}
 	for i, line := range lines {
-		if need := line + 1 - len(c.power); need > 0 {
-			c.power = append(c.power, make([]float64, need)...)
-			c.variance = append(c.variance, make([]float64, need)...)
-			c.times = append(c.times, make([]int, need)...)
-		}
+		c.grow(line + 1)
 		carrier := &r.Carriers[i]
 		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
 			continue
@@ -252,6 +250,21 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		c.power[line] += carrier.Power * scale
 		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
 		c.times[line]++
+		if carrier.Detected {
+			c.Place[line] += float64(carrier.Frequency)
+			c.detected[line]++
+		}
+	}
+}
+
+// grow makes room for so many lines.
+func (c *Cell) grow(lines int) {
+	if need := lines - len(c.power); need > 0 {
+		c.power = append(c.power, make([]float64, need)...)
+		c.variance = append(c.variance, make([]float64, need)...)
+		c.times = append(c.times, make([]int, need)...)
+		c.Place = append(c.Place, make([]float64, need)...)
+		c.detected = append(c.detected, make([]int, need)...)
 	}
 }
 
@@ -263,9 +276,11 @@ func (c *Cell) finish(lines int) {
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}
+	c.grow(lines)
 	c.Snr, c.Sigma = make([]float64, lines), make([]float64, lines)
 	for i := range c.Snr {
-		if i >= len(c.times) || c.times[i] == 0 {
+		c.Place[i] /= float64(c.detected[i]) // NaN of none
+		if c.times[i] == 0 {
 			c.Snr[i], c.Sigma[i] = math.NaN(), math.NaN()
 			continue
 		}
@@ -273,7 +288,7 @@ func (c *Cell) finish(lines int) {
 		c.Snr[i] = c.power[i] / n / c.Floor
 		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
 	}
-	c.power, c.variance, c.times = nil, nil, nil
+	c.power, c.variance, c.times, c.detected = nil, nil, nil, nil
 }
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.

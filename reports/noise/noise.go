@@ -122,3 +122,25 @@ func (f *Found) Measured() (all []Measured) {
 	}
 	return all
 }
+
+// Hours gives for each source that was off at times in which rounds it was on, and in which off.
+// Rounds in which it may have been switched are not in it, nor those that could not show it.
+func (f *Found) Hours() (all []map[input.RoundKey]bool) {
+	for _, s := range f.sources {
+		if s.NeverOff() {
+			continue
+		}
+		on := map[input.RoundKey]bool{}
+		for n, listened := range s.Listened {
+			if listened {
+				on[f.log.Rounds[n].Key] = s.On[n]
+			}
+		}
+		for _, p := range s.Spans {
+			delete(on, f.log.Rounds[p.FirstRound].Key)
+			delete(on, f.log.Rounds[p.LastRound].Key)
+		}
+		all = append(all, on)
+	}
+	return all
+}

@@ -30,24 +30,26 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	case c.blocks < stats.FewBlocks || c.correctionMatters():
 		add(doubt.CorrelatedRounds, n, c.r)
 	}
-	switch n := len(c.lines); {
-	case n == 0:
+	switch n, heard := len(c.lines), c.found.Heard(); {
+	case heard == 0:
 		add(doubt.NoCarrier)
+	case n == 0:
+		add(doubt.NoStation, doubt.Count{N: heard, Noun: "line"})
 	case n < 3:
 		add(doubt.FewCarriers, doubt.Count{N: n, Noun: "carrier"})
-	}
-	if len(c.lines) > 0 && !c.matrix.Segment.Broadcast() {
-		add(doubt.OutsideBroadcast)
 	}
 	doubts = append(doubts, longRounds(c.matrix, c.rounds)...)
 	if c.matrix.Cut {
 		add(doubt.CutDifferently, wording.Edges(c.matrix.Segment.Low, c.matrix.Segment.High))
 	}
-	if n := len(c.found.OffRaster); n > 0 {
-		add(doubt.LocalLines, doubt.Count{N: n, Noun: "line"})
-	}
-	if n := len(c.found.Own); n > 0 {
-		add(doubt.OwnLines, doubt.Count{N: n, Noun: "line"})
+	for _, left := range []struct {
+		lines []int
+		kind  doubt.Kind
+	}{{c.found.Comb, doubt.CombLines}, {c.found.OffRaster, doubt.LocalLines}, {c.found.Unproven, doubt.UnprovenLines},
+		{c.found.Control, doubt.ControlLines}, {c.found.Hours, doubt.HoursLines}, {c.found.Own, doubt.OwnLines}} {
+		if n := len(left.lines); n > 0 {
+			add(left.kind, doubt.Count{N: n, Noun: "line"})
+		}
 	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)

@@ -38,7 +38,7 @@ func ExampleOf() {
 		fmt.Println(err)
 		return
 	}
-	found := rank.Of(selected, 1)
+	found := rank.Of(selected, nil, 1)
 	for _, s := range found.Segments[0].Setups {
 		fmt.Printf("%d. %v: SNR %s dB, 95 %% %s; signal %s dB, floor %s dB; %d rounds\n", s.Rank, s.Setup, wording.Signed(s.SNRAdvantage, 1),
 			wording.Interval(s.Low, s.High, 1), wording.Signed(s.SignalChange, 1), wording.Signed(s.FloorChange, 1), s.Rounds)

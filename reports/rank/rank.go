@@ -8,6 +8,7 @@ import (
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/noise"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
@@ -15,18 +16,20 @@ import (
 )
 
 // Of ranks the setups of a selection by SNR against the reference, in each segment
-// over the whole time and over each period of the day that the data covers. The seed is
-// that of the resampling behind best_share.
-func Of(in input.Selection, seed uint64) result.Rank {
+// over the whole time and over each period of the day that the data covers. Found are the noise
+// sources of the selection, whose lines rank nobody. The seed is that of the resampling behind
+// best_share.
+func Of(in input.Selection, found *noise.Found, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
 	controls := in.Controls()
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
+		finder := stations.New(m, stations.Known{Found: found, Controls: controls})
 		periods := m.Periods(places)
 		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
+				ranked := rankOver(m, finder, p, rounds, in.Reference, controls, seed)
 				if p == result.PeriodAll {
 					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
 				}
@@ -51,9 +54,9 @@ type comparison struct {
 }
 
 // rankOver ranks the setups of the matrix over some of its rounds.
-func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
+func rankOver(m *matrix.Matrix, finder *stations.Finder, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
 	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
-	c.found = stations.Find(m, rounds)
+	c.found = finder.In(rounds)
 	c.lines = c.found.Stations
 	c.compare()
 	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Of: result.OfCarriers, Setups: []result.RankSetup{}, Controls: []result.Control{}}
@@ -67,7 +70,7 @@ func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, c
 	out.Verdict = c.verdict(out.Setups)
 	out.Doubts = c.doubts(out.Setups)
 	if period == result.PeriodAll {
-		out.Controls = controlled(m, rounds, c.lines, controls)
+		out.Controls = controlled(m, rounds, append(c.found.Control, c.lines...), controls)
 		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
 	}
 	return out

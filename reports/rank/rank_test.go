@@ -208,12 +208,13 @@ func TestLocalLinesAndOverload(t *testing.T) {
 	if !reporttest.HasDoubt(s, "1 line off") || !reporttest.HasDoubt(s, "3 overloaded readings left out") {
 		t.Errorf("doubts %q", s.Doubts)
 	}
-	// Outside the broadcast bands every line counts.
+	// Outside the broadcast bands it stands still where stations fade.
 	for _, s := range in.Sweeps {
 		s.Readings[0].Segment.Name, s.Readings[0].Segment.Low, s.Readings[0].Segment.High = "wide", 8e6, 11e6
 	}
-	if got := reporttest.Find(t, mustRank(t, in, input.Options{}).Segments[0], w.Setup(1)).Carriers; got != 5 {
-		t.Errorf("%d carriers in an unnamed segment, want 5", got)
+	s = mustRank(t, in, input.Options{}).Segments[0]
+	if got := reporttest.Find(t, s, w.Setup(1)).Carriers; got != 4 || !reporttest.HasDoubt(s, "1 line left out, on no raster") {
+		t.Errorf("%d carriers in an unnamed segment, want 4; doubts %q", got, s.Doubts)
 	}
 }
 
@@ -234,7 +235,7 @@ func TestOverloadedThroughout(t *testing.T) {
 
 func TestNothingMeasured(t *testing.T) {
 	s, err := input.Select(input.Input{}, input.Options{})
-	rank := Of(s, 0)
+	rank := Of(s, nil, 0)
 	if err != nil || len(s.Notes) != 0 || rank.Segments == nil || len(rank.Segments) != 0 {
 		t.Errorf("%+v, %v, %v", rank, s.Notes, err)
 	}

@@ -209,7 +209,7 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 		rounds[i] = i
 	}
 	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, w.Setup(0))}
-	c.lines = stations.Find(m, rounds).Stations
+	c.lines = stations.New(m, stations.Known{}).In(rounds).Stations
 	c.compare()
 	var jackknives []*stats.Jackknife
 	for k, s := range m.Setups {

@@ -20,7 +20,7 @@ func ExampleWriteTable() {
 		fmt.Println(err)
 		return
 	}
-	found := rank.Of(selected, 1)
+	found := rank.Of(selected, nil, 1)
 	found.Segments = found.Segments[:1] // the whole time, without the periods of the day
 	if err := text.WriteTable(os.Stdout, found, reporttest.Zone, text.Width); err != nil {
 		fmt.Println(err)
