@@ -2,6 +2,9 @@ package stations
 
 import (
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/combin"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
@@ -10,10 +13,11 @@ import (
 
 const (
 	// byChance is how likely a line that has nothing to do with a source may share its hours. Chosen: it
-	// takes two switchings in 16 rounds, or three in 10; one alone says nothing, since broadcasters
+	// takes two switchings in 16 rounds, or three in 11; one alone says nothing, since broadcasters
 	// and people keep full hours. TestHoursOfASupply fails when either moves.
 	byChance, fewestSwitchings = 0.01, 2
-	// gone is under what share of its median power a line is off, 6 dB. TestHoursOfASupply fails when it moves.
+	// gone is under what share of its median power while the source is on a line is off, 6 dB. TestHoursOfASupply
+	// fails when it moves.
 	gone = 0.25
 )
 
@@ -22,53 +26,65 @@ const (
 // times of its own, does the same by chance in one of C(n − 1, k) cases, n being the rounds and k
 // the switchings.
 func (f *Finder) keepsHours(line int, rounds []int) bool {
-	there := f.presence(line, rounds)
-	for _, on := range f.hours {
-		n, switchings, last, same := 0, 0, false, true
+	if len(f.hours) == 0 {
+		return false
+	}
+	powers := f.powers(line, rounds)
+	return slices.ContainsFunc(f.hours, func(on map[input.RoundKey]bool) bool {
+		var states []bool
+		var known, with []float64
+		switchings := 0
 		for i, round := range rounds {
-			state, known := on[f.m.Rounds[round]]
-			if !known || there[i] == nil {
+			state, ok := on[f.m.Rounds[round]]
+			if !ok || math.IsNaN(powers[i]) {
 				continue
 			}
-			if n > 0 && state != last {
+			if n := len(states); n > 0 && state != states[n-1] {
 				switchings++
 			}
-			n, last, same = n+1, state, same && state == *there[i]
+			states, known = append(states, state), append(known, powers[i])
+			if state {
+				with = append(with, powers[i])
+			}
 		}
-		if same && switchings >= fewestSwitchings && 1/combinations(n-1, switchings) <= byChance {
-			return true
+		if switchings < fewestSwitchings || combin.GeneralizedBinomial(float64(len(states)-1), float64(switchings)) < 1/byChance {
+			return false
 		}
-	}
-	return false
+		least := gone * stats.Median(with)
+		for i, state := range states {
+			if state != (known[i] > least) {
+				return false
+			}
+		}
+		return true
+	})
 }
 
-// presence tells by round whether the line was there, through the setup that heard it most often; nil
-// where that was not in place, or at a gain that does not compare.
-func (f *Finder) presence(line int, rounds []int) []*bool {
+// powers gives the power of a line by round through the setup that hears it most often: 0 where it was
+// neither detected nor measured by force, NaN where the setup was not in place, or at a gain that does
+// not compare.
+func (f *Finder) powers(line int, rounds []int) []float64 {
 	cells, first := f.m.Cells[f.hearsBest(line, rounds)], (*matrix.Cell)(nil)
-	powers, heard := make([]float64, len(rounds)), []float64{}
+	powers := make([]float64, len(rounds))
 	for i, n := range rounds {
 		c := cells[n]
-		if powers[i] = math.Inf(1); c == nil {
+		powers[i] = math.NaN()
+		if c == nil {
 			continue
 		}
 		if first == nil {
 			first = c
 		}
-		if lower, ok := input.Refer(c.Gain, first.Gain); ok {
-			powers[i] = c.Snr[line] * c.Floor * stats.FromDecibel(-float64(lower))
-			if c.Heard(line) {
-				heard = append(heard, powers[i])
-			}
+		lower, ok := input.Refer(c.Gain, first.Gain)
+		switch power := c.Snr[line] * c.Floor * stats.FromDecibel(-float64(lower)); {
+		case !ok:
+		case math.IsNaN(power):
+			powers[i] = 0
+		default:
+			powers[i] = power
 		}
 	}
-	there, usual := make([]*bool, len(rounds)), stats.Median(heard)
-	for i, p := range powers {
-		if !math.IsInf(p, 1) {
-			there[i] = new(p > gone*usual) // what was neither detected nor measured by force, NaN, is not
-		}
-	}
-	return there
+	return powers
 }
 
 // hearsBest gives the setup that hears a line in the most rounds.
@@ -86,13 +102,4 @@ func (f *Finder) hearsBest(line int, rounds []int) (best int) {
 		}
 	}
 	return best
-}
-
-// combinations gives in how many ways k of n can be chosen.
-func combinations(n, k int) float64 {
-	ways := 1.0
-	for i := range k {
-		ways *= float64(n-i) / float64(i+1)
-	}
-	return ways
 }

@@ -16,22 +16,22 @@ const (
 	clockTolerance = 100e-6
 )
 
-// rasterOf finds the broadcasters' raster among lines; seen is false where there is none to go by,
-// outside of the broadcast bands, say. A noisy house can put more lines into a band than there are
-// stations. The raster is therefore gone by even where it holds a minority of the lines, if it holds
-// clearly more of them than chance would put there. One or two lines show no offset of a clock: they
-// are on it where they stand on whole multiples (STATISTICS.md 2.2).
+// rasterOf finds the broadcasters' raster among lines; seen is false where there is none to go by.
+// A noisy house can put more lines into a band than there are stations. The raster is therefore gone
+// by even where it holds a minority of the lines, if it holds clearly more of them than chance would
+// put there. One or two lines show no offset of a clock: they are on it where they stand on whole
+// multiples (STATISTICS.md 2.2).
 func rasterOf(m *matrix.Matrix, lines []int) (on func(line int) bool, seen bool) {
 	if !m.Segment.Broadcast() {
-		return nil, false
-	}
-	offset, most := rasterOffset(m, lines)
-	if most < 3 {
-		offset, most = 0, rasterCount(m, lines, 0)
+		return func(int) bool { return false }, false
 	}
 	expected := float64(len(lines)) * 2 * rasterTolerance / raster
-	on = func(line int) bool { return offRaster(m.Lines[line], offset) <= rasterTolerance }
-	return on, 2*most > len(lines) || float64(most) >= 3+3*expected
+	clearly := func(most int) bool { return 2*most > len(lines) || float64(most) >= 3+3*expected }
+	offset, most := rasterOffset(m, lines)
+	if seen = most >= 3 && clearly(most); !seen {
+		offset, seen = 0, clearly(rasterCount(m, lines, 0))
+	}
+	return func(line int) bool { return offRaster(m.Lines[line], offset) <= rasterTolerance }, seen
 }
 
 // rasterCount counts the lines that stand on the shifted raster.

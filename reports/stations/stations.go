@@ -66,11 +66,11 @@ func (f *Finder) In(rounds []int) (out Lines) {
 	onRaster, seen := rasterOf(f.m, rest)
 	changes := f.changesOver(rounds)
 	for _, line := range heard {
-		on, list := seen && onRaster(line), &out.Stations
+		on, list := onRaster(line), &out.Stations
 		switch {
 		case f.m.Own[line]:
 			list = &out.Own
-		case comb[line] && !(on && (stronger[line] || f.isStation(changes, line, heard))):
+		case comb[line] && !(on && (seen && stronger[line] || f.isStation(changes, line, heard))):
 			list = &out.Comb
 		case seen && !on:
 			list = &out.OffRaster
