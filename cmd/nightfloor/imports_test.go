@@ -32,7 +32,8 @@ var packageOrder = []string{
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
 	"capture/pluglog", "capture",
 
-	"store", "store/salvage", "store/rename", "store/schema", "store/files", "store/lock", "store/density", "store/tally", "store/ranges", "store/checksum",
+	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
+	"store/density", "store/tally", "store/ranges", "store/checksum",
 
 	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
 	"reports/rank", "reports/bearings", "reports/rises", "reports/noise",
