@@ -14,6 +14,10 @@
 //	Fit.All, Fit.Only  the distribution of the mean: over all strata, or of one of them
 //	Mixture            that distribution: a mean, a 95 % interval, probabilities
 //
+// Upon mixtures rest MayBeBest, which setups may be the best, and BestShares, how often each
+// would be the first. DriftTooSlow tells when so few rounds cannot show what lasts longer than
+// they do, and Series.Nights takes the night as the unit.
+//
 // What a stratum is, and which rounds are left out, is told by others. Formulas and coverage:
 // STATISTICS.md 4.
 package series
