@@ -10,6 +10,7 @@ import (
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/noise"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -116,7 +117,7 @@ func (p *turns) patterns() (out []result.Pattern) {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
 	m := p.matrix
-	lines, _, _ := m.Counting(p.rounds)
+	lines := stations.Find(m, p.rounds).Stations
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(false, func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
