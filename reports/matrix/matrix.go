@@ -21,6 +21,7 @@ type Cell struct {
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
 	Place    []float64 // by line: frequency at which it was detected, mean, Hz; NaN where it was not
+	Quiet    []float64 // by line: standard error that snr would have with no line there, Hz
 	External externalNoise
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
@@ -28,6 +29,7 @@ type Cell struct {
 	Seen     int       // readings for which Off is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
+	quiet    []float64 // variance with no line there, NaN where a reading lacks it
 	times    []int
 	detected []int
 }
@@ -103,6 +105,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 			}
 		}
 	}
+	m.guessQuiet()
 	return m
 }
 
@@ -249,6 +252,11 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		}
 		c.power[line] += carrier.Power * scale
 		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
+		if carrier.Quiet > 0 {
+			c.quiet[line] += carrier.Quiet * carrier.Quiet * scale * scale
+		} else {
+			c.quiet[line] = math.NaN()
+		}
 		c.times[line]++
 		if carrier.Detected {
 			c.Place[line] += float64(carrier.Frequency)
@@ -262,6 +270,7 @@ func (c *Cell) grow(lines int) {
 	if need := lines - len(c.power); need > 0 {
 		c.power = append(c.power, make([]float64, need)...)
 		c.variance = append(c.variance, make([]float64, need)...)
+		c.quiet = append(c.quiet, make([]float64, need)...)
 		c.times = append(c.times, make([]int, need)...)
 		c.Place = append(c.Place, make([]float64, need)...)
 		c.detected = append(c.detected, make([]int, need)...)
@@ -277,18 +286,19 @@ func (c *Cell) finish(lines int) {
 		c.Off /= float64(c.Seen)
 	}
 	c.grow(lines)
-	c.Snr, c.Sigma = make([]float64, lines), make([]float64, lines)
+	c.Snr, c.Sigma, c.Quiet = make([]float64, lines), make([]float64, lines), make([]float64, lines)
 	for i := range c.Snr {
 		c.Place[i] /= float64(c.detected[i]) // NaN of none
 		if c.times[i] == 0 {
-			c.Snr[i], c.Sigma[i] = math.NaN(), math.NaN()
+			c.Snr[i], c.Sigma[i], c.Quiet[i] = math.NaN(), math.NaN(), math.NaN()
 			continue
 		}
 		n := float64(c.times[i])
 		c.Snr[i] = c.power[i] / n / c.Floor
 		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
+		c.Quiet[i] = math.Sqrt(c.quiet[i]) / n / c.Floor
 	}
-	c.power, c.variance, c.times, c.detected = nil, nil, nil, nil
+	c.power, c.variance, c.quiet, c.detected = nil, nil, nil, nil
 }
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
