@@ -11,13 +11,12 @@ import (
 )
 
 const (
-	// spacingError is how far a comb's line may stand from the multiple of the spacing that was
-	// found: beyond one part in 100,000 a comb is lost (METHODS.md 12.8). Of 2,300 lines of combs in
-	// the simulated house none was off by more than 7 parts in a million. TestCombsThatDrift fails when it moves.
+	// spacingError is how far the spacing may be off, as a share: what a supply that warms up changes in 18
+	// s of a visit. TestCombsThatDrift fails when it moves.
 	spacingError = 1e-5
 	// overComb is how far a line must stand over the mean of a comb's lines to be a station that
-	// happens to stand there. Lines of one comb lie in a window of 6 dB (METHODS.md 12.2), and what
-	// stands 7 dB over their median is not in the mean. TestStationAmongTheLines fails when it moves.
+	// happens to stand there. Lines of one comb lie in a window of 6 dB (METHODS.md 12.7), and what
+	// stands 7 dB over their median is not in the mean (12.10). TestStationAmongTheLines fails when it moves.
 	overComb = 10.0 // dB
 )
 
