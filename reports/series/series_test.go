@@ -85,7 +85,7 @@ func TestAsManyStrataAsRounds(t *testing.T) {
 	for i := range s.Stratum {
 		s.Stratum[i] = i
 	}
-	if m := alone(s); m.Told() || m.Mean != 4 {
+	if m := alone(s); m.Told() || math.Abs(m.Mean-4) > 1e-9 {
 		t.Errorf("%+v, want 4 and no interval", m)
 	}
 	s.Stratum[6] = 0 // one degree of freedom: t of that reaches 12.7 standard errors
@@ -199,6 +199,13 @@ func TestStrataTakeAStepOut(t *testing.T) {
 	if math.Abs(on.Mean+7) > 1.2 || math.Abs(off.Mean-5) > 1.2 || on.Rounds != 12 {
 		t.Errorf("on %.2f of %d, off %.2f", on.Mean, on.Rounds, off.Mean)
 	}
+	if both := f.Only(Pool([]*Fit{f}, 2), 0, 1); both.Mean != all.Mean || both.Rounds != 24 {
+		t.Errorf("both strata: %.3f of %d, want %.3f", both.Mean, both.Rounds, all.Mean)
+	}
+	step := f.Sum(Pool([]*Fit{f}, 2), func(stratum int) float64 { return float64(2*stratum - 1) })
+	if low, high, ok := step.Interval(); !ok || math.Abs(step.Mean-(on.Mean-off.Mean)) > 1e-9 || low > -12 || high < -12 || high-low > 4 {
+		t.Errorf("step of %.2f, %.2f to %.2f, want −12", step.Mean, low, high)
+	}
 	if f.Only(nil, 3) != nil {
 		t.Error("a stratum without rounds")
 	}
@@ -279,7 +286,7 @@ func TestCoverage(t *testing.T) {
 					low, high, _ := f.All(w).Interval()
 					all++
 					width += (high - low) / 2
-					square += f.mean * f.mean
+					square += f.plain[0] * f.plain[0]
 					if low <= 0 && high >= 0 {
 						held++
 					}
