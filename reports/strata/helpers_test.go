@@ -1,0 +1,130 @@
+package strata
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/series"
+)
+
+var evening = time.Date(2026, 10, 3, 18, 0, 0, 0, time.UTC)
+
+// A device is one of the house, in a simulated night.
+type device struct {
+	raises []float64 // by setup, dB
+	share  float64   // of the visits in which it is on
+	long   float64   // rounds that it stays on, on average
+	known  bool      // its hours are known
+}
+
+// A house is a simulated night: floors that share the evening's trend and drift by themselves,
+// read to 0.1 dB, visits in shuffled order, devices that come and go between visits.
+type house struct {
+	setups, rounds  int
+	drift, driftLag float64
+	devices         []device
+}
+
+// night gives the segment, which of the visits each device was on, and the advantage of each setup
+// in each round: fading of 1.2 dB, less what raises the floor.
+func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float64) {
+	s.Floors, s.Visits, snr = make([][]float64, h.setups), make([][]time.Time, h.setups), make([][]float64, h.setups)
+	trend := reporttest.Wander(random, h.rounds, 2, 0.95)
+	for k := range s.Floors {
+		s.Floors[k], snr[k] = reporttest.Wander(random, h.rounds, h.drift, h.driftLag), reporttest.Wander(random, h.rounds, 0.87, 0.3)
+		s.Visits[k] = make([]time.Time, h.rounds)
+		for n := range trend {
+			snr[k][n] -= s.Floors[k][n]
+			s.Floors[k][n] += trend[n] + 0.1*random.NormFloat64()
+		}
+	}
+	var setups []int // by visit, in order of time
+	for range h.rounds {
+		setups = append(setups, random.Perm(h.setups)...)
+	}
+	at := func(visit int) time.Time { return evening.Add(time.Duration(visit) * 6 * time.Minute) }
+	for v, k := range setups {
+		s.Visits[k][v/h.setups] = at(v)
+	}
+	for i, d := range h.devices {
+		own := make([][]bool, h.setups)
+		for k := range own {
+			own[k] = make([]bool, h.rounds)
+		}
+		source := Source{ID: i + 1}
+		switched := d.on(random, len(setups))
+		for v, is := range switched {
+			k, n := setups[v], v/h.setups
+			own[k][n] = is
+			if is {
+				s.Floors[k][n] += d.raises[k]
+				snr[k][n] -= d.raises[k]
+			}
+			spans := &source.Off
+			if is {
+				spans = &source.On
+			}
+			if v > 0 && switched[v-1] == is {
+				(*spans)[len(*spans)-1].Last = at(v)
+			} else {
+				*spans = append(*spans, input.Span{First: at(v), Last: at(v)})
+			}
+		}
+		on = append(on, own)
+		if d.known {
+			s.Sources = append(s.Sources, source)
+		}
+	}
+	return s, on, snr
+}
+
+// on gives by visit whether the device is on.
+func (d device) on(random *rand.Rand, visits int) []bool {
+	all := make([]bool, visits)
+	perRound := float64(len(d.raises))
+	off := 1 / (d.long * perRound)
+	all[0] = random.Float64() < d.share
+	for v := 1; v < visits; v++ {
+		all[v] = all[v-1]
+		if all[v] && random.Float64() < off || !all[v] && random.Float64() < off*d.share/(1-d.share) {
+			all[v] = !all[v]
+		}
+	}
+	return all
+}
+
+// advantage gives the interval of setup k over j with the strata, and without any.
+func advantage(p Pair, snr [][]float64, k, j int) (with, without *series.Mixture) {
+	s := series.Series{Stratum: p.Stratum}
+	for n := range snr[k] {
+		s.Values, s.Times = append(s.Values, snr[k][n]-snr[j][n]), append(s.Times, float64(n))
+	}
+	f := series.Of(s)
+	with = f.All(series.Pool([]*series.Fit{f}, 2))
+	s.Stratum = make([]int, len(s.Values))
+	f = series.Of(s)
+	return with, f.All(series.Pool([]*series.Fit{f}, 2))
+}
+
+// half gives half the width of an interval; infinite where there is none.
+func half(m *series.Mixture) float64 {
+	low, high, ok := m.Interval()
+	if !ok {
+		return math.Inf(1)
+	}
+	return (high - low) / 2
+}
+
+// raises gives what a device does to so many setups: to the first over the reference only, or all alike.
+func raises(setups int, dB float64, all bool) []float64 {
+	r := make([]float64, setups)
+	for k := range r {
+		if all || k == 1 {
+			r[k] = dB
+		}
+	}
+	return r
+}
