@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/input"
 	"nightfloor/reports/series"
 )
@@ -106,37 +108,53 @@ func labelWith(label string, s state) string {
 func (p *pair) moved(source int, label []string) float64 {
 	x := series.Series{Values: p.x, Times: p.times}
 	var names []string // by stratum
-	rounds := map[string]float64{}
+	rounds := map[string]*moments{}
 	for n := range p.x {
 		name := labelWith(label[n], p.state(source, n))
 		if name == noLabel || math.IsNaN(p.x[n]) {
 			x.Stratum = append(x.Stratum, -1)
 			continue
 		}
-		if rounds[name]++; !slices.Contains(names, name) {
-			names = append(names, name)
+		if rounds[name] == nil {
+			rounds[name], names = &moments{}, append(names, name)
 		}
+		rounds[name].add(p.x[n])
 		x.Stratum = append(x.Stratum, slices.Index(names, name))
 	}
-	weights, sum := make([]float64, len(names)), 0.0
+	weights := stepWeights(names, rounds)
+	size := 0.0
 	for i, name := range names {
-		before := name[:len(name)-1]
-		if a, b := rounds[before+"+"], rounds[before+"-"]; a >= 2 && b >= 2 {
-			weights[i] = a * b / (a + b)
-			if sum += weights[i] / 2; name == before+"-" { // each label comes twice
-				weights[i] *= -1
-			}
-		}
+		size += weights[i] * rounds[name].mean()
 	}
-	if sum == 0 {
+	if size = math.Abs(size); size <= leastMoved {
 		return 0
 	}
 	fit := series.Of(x)
-	step := fit.Sum(series.Pool([]*series.Fit{fit}, 2), func(stratum int) float64 { return weights[stratum] / sum })
-	if size := math.Abs(step.Mean); size > leastMoved && step.Told() && 2*min(step.CDF(0), 1-step.CDF(0)) < chance {
+	step := fit.Sum(series.Pool([]*series.Fit{fit}, 2), func(stratum int) float64 { return weights[stratum] })
+	if step.Told() && 2*min(step.CDF(0), 1-step.CDF(0)) < chance {
 		return size
 	}
 	return 0
+}
+
+// stepWeights gives by stratum how its mean counts in the step that a source makes.
+func stepWeights(names []string, rounds map[string]*moments) []float64 {
+	weights, sum := make([]float64, len(names)), 0.0
+	for i, name := range names {
+		before := name[:len(name)-1]
+		a, b := rounds[before+"+"], rounds[before+"-"]
+		if a == nil || b == nil || a.n < 2 || b.n < 2 {
+			continue
+		}
+		weights[i] = a.n * b.n / (a.n + b.n)
+		if sum += weights[i] / 2; name == before+"-" { // each label comes twice
+			weights[i] *= -1
+		}
+	}
+	if sum > 0 {
+		floats.Scale(1/sum, weights)
+	}
+	return weights
 }
 
 // movesInTheMidst tells whether the difference of floors differs where a source was on at one
