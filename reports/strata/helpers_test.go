@@ -96,26 +96,57 @@ func (d device) on(random *rand.Rand, visits int) []bool {
 	return all
 }
 
-// advantage gives the interval of setup k over j with the strata, and without any.
-func advantage(p Pair, snr [][]float64, k, j int) (with, without *series.Mixture) {
-	s := series.Series{Stratum: p.Stratum}
-	for n := range snr[k] {
-		s.Values, s.Times = append(s.Values, snr[k][n]-snr[j][n]), append(s.Times, float64(n))
+// advantage gives the distribution of the advantage of the second setup over the first with the
+// strata of a choice, pooled over all pairs, and what is true of it: fading and drift are 0 on the
+// mean, and what remains is what devices do in the rounds that count.
+func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mixture, p Pair, truth float64) {
+	var fits []*series.Fit
+	for j := range snr {
+		for k := range j {
+			own := c.Pair(j, k)
+			fits = append(fits, series.Of(values(snr, j, k, own.Stratum)))
+			if j == 1 {
+				p = own
+			}
+		}
 	}
-	f := series.Of(s)
-	with = f.All(series.Pool([]*series.Fit{f}, 2))
-	s.Stratum = make([]int, len(s.Values))
-	f = series.Of(s)
-	return with, f.All(series.Pool([]*series.Fit{f}, 2))
+	count := 0.0
+	for n, stratum := range p.Stratum {
+		if stratum < 0 {
+			continue
+		}
+		count++
+		for i, d := range h.devices {
+			for k, sign := range []float64{1, -1} {
+				if on[i][k][n] {
+					truth += sign * d.raises[k]
+				}
+			}
+		}
+	}
+	return fits[0].All(series.Pool(fits, len(snr))), p, truth / count
 }
 
-// half gives half the width of an interval; infinite where there is none.
-func half(m *series.Mixture) float64 {
+// values makes the series of setup j over k in given strata; none: all rounds in one.
+func values(snr [][]float64, j, k int, strata []int) series.Series {
+	if strata == nil {
+		strata = make([]int, len(snr[j]))
+	}
+	s := series.Series{Stratum: strata}
+	for n := range snr[j] {
+		s.Values, s.Times = append(s.Values, snr[j][n]-snr[k][n]), append(s.Times, float64(n))
+	}
+	return s
+}
+
+// half gives half the width of an interval, infinite where there is none, and whether it holds a
+// figure.
+func half(m *series.Mixture, truth float64) (width float64, holds bool) {
 	low, high, ok := m.Interval()
 	if !ok {
-		return math.Inf(1)
+		return math.Inf(1), true
 	}
-	return (high - low) / 2
+	return (high - low) / 2, low <= truth && truth <= high
 }
 
 // raises gives what a device does to so many setups: to the first over the reference only, or all alike.

@@ -35,27 +35,37 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 			h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, c.dB, false), c.share, 4, c.known}}}
 			n := reporttest.TrialsOr(60)
 			var with, without []float64
-			wrong, rounds := 0, 0
+			wrong, rounds, held, off := 0, 0, 0.0, 0.0
 			for range n {
 				s, on, snr := h.night(random)
-				p := Choose(s).Pair(1, 0)
-				a, b := advantage(p, snr, 1, 0)
-				with, without = append(with, half(a)), append(without, half(b))
+				m, p, truth := advantage(Choose(s), on, h, snr)
+				width, holds := half(m, truth)
+				if with = append(with, width); holds {
+					held += 1 / float64(n)
+				}
+				off += (m.Mean - truth) / float64(n)
+				plain := series.Of(values(snr, 1, 0, nil))
+				width, _ = half(plain.All(series.Pool([]*series.Fit{plain}, 2)), 0)
+				without = append(without, width)
 				for r, stratum := range p.Stratum {
-					if stratum < 0 {
+					if stratum < 0 || len(p.States) < 2 {
 						continue
 					}
 					rounds++
 					state := p.States[stratum]
-					is := state.Raised > 0 || len(state.Sources) > 0 && state.Sources[0].On
-					if is != on[0][1][r] && len(p.States) > 1 {
+					if is := state.Raised > 0 || len(state.Sources) > 0 && state.Sources[0].On; is != on[0][1][r] {
 						wrong++
 					}
 				}
 			}
-			t.Logf("half width %.2f dB, without strata %.2f dB; %d of %d rounds in a wrong state", stats.Median(with), stats.Median(without), wrong, rounds)
+			t.Logf("held in %.3f, off by %.2f dB, half width %.2f dB, without strata %.2f dB; %d of %d rounds in a wrong state",
+				held, off, stats.Median(with), stats.Median(without), wrong, rounds)
+			slack := 3 * math.Sqrt(0.05*0.95/float64(n))
 			if stats.Median(with) > c.tight || stats.Median(without) < c.wide || wrong > rounds/200 {
 				t.Errorf("half width %.2f dB, without strata %.2f dB, %d rounds wrong", stats.Median(with), stats.Median(without), wrong)
+			}
+			if held < 0.92-slack || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
+				t.Errorf("held in %.3f, off by %.2f dB", held, off)
 			}
 		})
 	}
@@ -90,10 +100,10 @@ func TestUnknownDeviceThatReachesAll(t *testing.T) {
 	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 3))
 	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.6, 4, false}}}
 	n := reporttest.TrialsOr(100)
-	found, midst, wrongly, off := 0, 0, 0, 0.0
+	found, midst, wrongly, held, off := 0, 0, 0, 0.0, 0.0
 	for range n {
 		s, on, snr := h.night(random)
-		p := Choose(s).Pair(1, 0)
+		m, p, truth := advantage(Choose(s), on, h, snr)
 		for r, stratum := range p.Stratum {
 			switch mixed := on[0][1][r] != on[0][0][r]; {
 			case mixed && stratum < 0:
@@ -104,12 +114,17 @@ func TestUnknownDeviceThatReachesAll(t *testing.T) {
 				wrongly++
 			}
 		}
-		m, _ := advantage(p, snr, 1, 0)
-		off += m.Mean / float64(n)
+		if _, holds := half(m, truth); holds {
+			held += 1 / float64(n)
+		}
+		off += (m.Mean - truth) / float64(n)
 	}
-	t.Logf("%d of %d rounds with a switching found, %d others left out; bias %.2f dB", found, midst, wrongly, off)
-	if float64(found) < 0.95*float64(midst) || wrongly > n/2 || math.Abs(off) > 0.4 {
-		t.Errorf("%d of %d rounds with a switching found, %d others left out; bias %.2f dB", found, midst, wrongly, off)
+	t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
+	if float64(found) < 0.95*float64(midst) || wrongly > n/2 {
+		t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
+	}
+	if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
+		t.Errorf("held in %.3f, off by %.2f dB", held, off)
 	}
 }
 
@@ -149,7 +164,7 @@ func TestKnownBesideUnknown(t *testing.T) {
 	switched, left, wrong, wide := 0, 0, 0, []float64{}
 	for range n {
 		s, on, snr := h.night(random)
-		p := Choose(s).Pair(1, 0)
+		m, p, truth := advantage(Choose(s), on, h, snr)
 		for r, stratum := range p.Stratum {
 			switch mixed := on[0][1][r] != on[0][0][r] || on[1][1][r] != on[1][0][r]; {
 			case mixed:
@@ -160,8 +175,8 @@ func TestKnownBesideUnknown(t *testing.T) {
 				wrong++
 			}
 		}
-		m, _ := advantage(p, snr, 1, 0)
-		wide = append(wide, half(m))
+		width, _ := half(m, truth)
+		wide = append(wide, width)
 	}
 	t.Logf("%d rounds with a switching; %d others left out, %d in a wrong state; half width %.2f dB", switched, left, wrong, stats.Median(wide))
 	if left > n*24/50 || wrong > 0 || stats.Median(wide) > 1.3 {
