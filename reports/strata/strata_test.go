@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/reports/stats"
 )
@@ -413,12 +414,31 @@ func TestStepsWithoutASource(t *testing.T) {
 	}
 }
 
-// Steps that were found with their instants, and no source, go in as a source without a number.
+// Steps that were found with their instants, and no source, are a source without a number: rounds
+// of an hour from 2 to 5 h are raised, by 2 dB, too little to stand out by itself; in the hour
+// before and after nobody knows.
 func TestStepsWithInstants(t *testing.T) {
-	steps := Source{On: []input.Span{hours(0, 4.9)}, Off: []input.Span{hours(5, 12)}}
-	p := Choose(plain(zeros(10, map[int]float64{0: 2, 1: 2, 2: 2, 3: 2, 4: 2}), zeros(10, nil), steps)).Pair(0, 1)
+	at := func(h float64) *time.Time { return new(hours(h, h).First) }
+	step := func(from, to *time.Time, sources ...int) result.Rise {
+		return result.Rise{Kind: result.RiseStep, From: from, To: to, Sources: sources}
+	}
+	steps, ok := Steps([]result.Rise{step(at(2), at(5.5)), step(at(7), at(8), 3), {Kind: result.RiseNight, From: at(0), To: at(9)}}, time.Hour)
+	p := Choose(plain(zeros(12, map[int]float64{2: 2, 3: 2, 4: 2, 5: 2}), zeros(12, nil), steps)).Pair(0, 1)
+	if want := []int{1, -1, 0, 0, 0, 0, -1, 1, 1, 1, 1, 1}; !ok || !slices.Equal(p.Stratum, want) {
+		t.Errorf("strata %v, want %v", p.Stratum, want)
+	}
 	if len(p.States) != 2 || p.States[0].String() != "floor raised, no source known" || p.States[1].String() != "floor not raised" {
 		t.Errorf("states %q", p.States)
+	}
+	// One that was not seen to begin was there before; two that overlap leave nothing between them.
+	steps, _ = Steps([]result.Rise{step(at(3), at(6)), step(nil, at(4)), step(at(9), nil)}, time.Hour)
+	for h, want := range []state{on, on, on, on, on, on, on, off, off, on, on} {
+		if got := steps.at(*at(float64(h))); got != want {
+			t.Errorf("at %d h: %d, want %d", h, got, want)
+		}
+	}
+	if _, ok := Steps(nil, time.Hour); ok {
+		t.Error("a source of no steps")
 	}
 }
 
