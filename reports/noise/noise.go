@@ -13,6 +13,7 @@ import (
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
 	"nightfloor/survey"
 )
 
@@ -50,6 +51,15 @@ func (f *Found) Result(zone *time.Location) result.NoiseSources {
 		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
 	}
 	return out
+}
+
+// Hours gives when each source was on and when it was known to be off, numbered as in the result.
+func (f *Found) Hours() (all []strata.Source) {
+	for i, s := range f.sources {
+		on, off := s.Hours(f.log)
+		all = append(all, strata.Source{ID: i + 1, On: on, Off: off})
+	}
+	return all
 }
 
 // shown gives the figures of a source.
