@@ -248,7 +248,7 @@ func (n *Night) reading(v *visit, at time.Time) survey.Reading {
 		}
 		u := (sum - looks) / math.Sqrt(looks)
 		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(9.42e6 + 5e3*float64(c)), Power: unit * u,
-			Sigma: unit * math.Sqrt(1+n.alpha()*max(0, u)), Detected: u > 10})
+			Sigma: unit * math.Sqrt(1+n.alpha()*max(0, u)), Quiet: unit, Detected: u > 10})
 	}
 	return r
 }
