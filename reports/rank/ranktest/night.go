@@ -15,8 +15,8 @@ import (
 // A Night is one night of a world.
 type Night struct {
 	World
-	Input input.Input
-	On    []Hours // of the device
+	Input   input.Input
+	On, Off []input.Span // of the device, from the first visit to the last between two switchings
 
 	random *rand.Rand
 	times  []float64
@@ -119,6 +119,7 @@ func (n *Night) device() {
 	on := n.random.Float64() < d.Share
 	for t, row := range n.visits {
 		for place := range row {
+			before := on
 			if t+place > 0 {
 				chance := off
 				if !on {
@@ -128,9 +129,16 @@ func (n *Night) device() {
 			}
 			k := slices.IndexFunc(row, func(v visit) bool { return v.place == place })
 			row[k].on = on
+			spans := &n.Off
 			if on {
-				n.On = with(n.On, Hours{n.at(t, place), n.at(t, place+1)})
+				spans = &n.On
 			}
+			visit := input.Span{First: n.at(t, place), Last: n.at(t, place).Add(visitTime)}
+			if before == on && t+place > 0 {
+				visit = (*spans)[len(*spans)-1].With(visit)
+				*spans = (*spans)[:len(*spans)-1]
+			}
+			*spans = append(*spans, visit)
 		}
 	}
 }
@@ -217,6 +225,9 @@ func (n *Night) wander(sd, lag float64) []float64 {
 // 110 Hz.
 const quietSigma = 17.0
 
+// visitTime is how long a reading lasts.
+const visitTime = 500 * time.Millisecond
+
 // rows makes the sweeps.
 func (n *Night) rows() {
 	n.Input.Surveys = []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, First: Setup(0), Start: Start, Site: survey.Site{Name: "test house"}}}
@@ -235,7 +246,7 @@ func (n *Night) rows() {
 func (n *Night) reading(v *visit, at time.Time) survey.Reading {
 	density := -100 + v.floor
 	told := survey.DBFSPerHz(density + n.normal(n.FloorError))
-	r := survey.Reading{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Start: at, Duration: 500 * time.Millisecond, Resolution: 110, BinWidth: 73.2,
+	r := survey.Reading{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Start: at, Duration: visitTime, Resolution: 110, BinWidth: 73.2,
 		Gain: survey.Gain{Known: true, Exact: true}, Floor: &survey.Floor{Density: told, Sigma: survey.DB(n.FloorError), Quiet: told}}
 	unit := quietSigma * stats.FromDecibel(density)
 	looks := float64(n.Looks)

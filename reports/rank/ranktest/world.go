@@ -6,10 +6,7 @@
 // of someone who knows all variances and states.
 package ranktest
 
-import (
-	"slices"
-	"time"
-)
+import "time"
 
 // A World says what nights are like. The first setup is the reference.
 type World struct {
@@ -80,16 +77,4 @@ func (w World) times() []float64 {
 		}
 	}
 	return t
-}
-
-// Hours is a stretch of time.
-type Hours struct{ From, To time.Time }
-
-// with lengthens the last stretch where another begins at its end, else adds one.
-func with(all []Hours, h Hours) []Hours {
-	if i := len(all) - 1; i >= 0 && !all[i].To.Before(h.From) {
-		all[i].To = h.To
-		return all
-	}
-	return append(slices.Clip(all), h)
 }
