@@ -8,9 +8,10 @@ import (
 
 // guessQuiet fills in Quiet where a reading lacks it, as those of older databases do. A power of 0 or
 // less was measured with no line to widen its error: there Quiet is Sigma. Elsewhere it is the line's
-// usual one over all setups and rounds, of the cells that know it and of those at most Sigma strong; both
-// are in units of the floor, and both fall with the root of the readings. A line that has no such cell is
-// strong everywhere, where only Sigma matters: it gets that. STATISTICS.md 2.4.
+// usual one over all setups and rounds where at most Sigma was heard (lines that were detected have
+// another, since they were measured otherwise): it is in units of the floor, and falls with the root of
+// the readings. A line that has no such cell is strong everywhere, where only Sigma matters: it gets
+// that. STATISTICS.md 2.4.
 func (m *Matrix) guessQuiet() {
 	for line := range m.Lines {
 		var usual []float64 // of one reading
@@ -18,12 +19,9 @@ func (m *Matrix) guessQuiet() {
 		m.each(line, func(c *Cell, root float64) {
 			quiet := c.Quiet[line]
 			if math.IsNaN(quiet) {
-				lacking = true
-				if c.Snr[line] <= c.Sigma[line] {
-					quiet = c.Sigma[line]
-				}
+				lacking, quiet = true, c.Sigma[line]
 			}
-			if !math.IsNaN(quiet) {
+			if c.Snr[line] <= c.Sigma[line] {
 				usual = append(usual, quiet*root)
 			}
 		})
