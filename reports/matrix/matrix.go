@@ -53,7 +53,7 @@ type Matrix struct {
 	Cells   [][]*Cell        // by setup and round; nil where nothing usable was measured
 	Flags   [][][]string     // by setup and round: those raised, also of readings left out
 	Lines   []float64        // frequency of each line, Hz
-	own     []bool           // by line: it is the receiver's own
+	Own     []bool           // by line: it is the receiver's own
 	Left    struct {         // readings left out
 		Overload, NoFloor, Gain int
 		Gainless                bool // some of them since a gain is not known at all
@@ -92,7 +92,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 		}
 	}
 	m.Lines = ids.frequencies()
-	m.own = own.among(m.Lines)
+	m.Own = own.among(m.Lines)
 	for _, s := range used {
 		m.Length = append(m.Length, s.Last.Sub(s.First))
 	}
