@@ -13,7 +13,7 @@ import (
 
 // TestSweepsOfSchema7: carriers stored before their quiet errors were are read as before, without them.
 // Their checksum, made by a program of then, stays true when the database is brought up to date, and when
-// carriers that have them are stored into it.
+// carriers that have them are stored into it; copies keep both.
 func TestSweepsOfSchema7(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "old.db")
 	writer, err := handle.Open(handle.WriterDSN(path), 1)
@@ -38,8 +38,21 @@ func TestSweepsOfSchema7(t *testing.T) {
 	found := survey.Carrier{Frequency: 6.2e6, Power: 3e-8, Sigma: 3e-9, Quiet: quietOf(3e-9, 31), Detected: true} // takes the place of what was forced
 	must(t, s.AddCarriers(t.Context(), map[int64][]survey.Carrier{1: {more, found}}))
 	must(t, s.Check(t.Context()))
-	if got := all(t, s, Filter{})[0].Readings[0].Carriers; !reflect.DeepEqual(got, []survey.Carrier{want[0], found, more}) {
-		t.Errorf("%+v, want %+v first, then %+v and %+v", got, want[0], found, more)
+	// Copies keep both, however they are made.
+	folder := t.TempDir()
+	must(t, s.Backup(t.Context(), filepath.Join(folder, "backup.db")))
+	must(t, s.salvage(t.Context(), filepath.Join(folder, "salvaged.db")))
+	must(t, s.Compact(t.Context()))
+	for _, path := range []string{path, filepath.Join(folder, "backup.db"), filepath.Join(folder, "salvaged.db")} {
+		copied, err := OpenReadOnly(t.Context(), path)
+		must(t, err)
+		defer copied.Close()
+		must(t, copied.Check(t.Context()))
+		var sealed int
+		must(t, copied.reader.QueryRow("SELECT count(checksum) FROM sweeps").Scan(&sealed))
+		if got := all(t, copied, Filter{})[0].Readings[0].Carriers; !reflect.DeepEqual(got, []survey.Carrier{want[0], found, more}) || sealed != 1 {
+			t.Errorf("%s, with %d checksums: %+v, want %+v first, then %+v and %+v", path, sealed, got, want[0], found, more)
+		}
 	}
 }
 
