@@ -36,7 +36,7 @@ var packageOrder = []string{
 	"store/density", "store/tally", "store/ranges", "store/checksum",
 
 	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
-	"reports/rank", "reports/pair", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
+	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/readlog", "reports/matrix",
 	"reports/strata", "reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
