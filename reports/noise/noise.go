@@ -133,9 +133,9 @@ func (f *Found) Measured() (all []Measured) {
 	return all
 }
 
-// Hours gives for each source that was off at times in which rounds it was on, and in which off.
+// OnByRound gives for each source that was off at times in which rounds it was on, and in which off.
 // Rounds in which it may have been switched are not in it, nor those that could not show it.
-func (f *Found) Hours() (all []map[input.RoundKey]bool) {
+func (f *Found) OnByRound() (all []map[input.RoundKey]bool) {
 	for _, s := range f.sources {
 		if s.NeverOff() {
 			continue
