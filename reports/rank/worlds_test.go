@@ -5,12 +5,14 @@ import (
 	"math"
 	"slices"
 	"testing"
+	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/rank/ranktest"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
 	"nightfloor/survey"
 )
 
@@ -22,7 +24,7 @@ type simulated struct {
 	ranktest.World
 }
 
-func worlds() []simulated {
+func simulatedWorlds() []simulated {
 	like := ranktest.Like
 	all := []simulated{
 		{name: "plain", quick: true, World: ranktest.Plain()},
@@ -71,7 +73,7 @@ func worlds() []simulated {
 func TestWorlds(t *testing.T) {
 	nights, seed := ranktest.Nights(), reporttest.SeedFor(t)
 	t.Logf("| %-24s | held (worst setup) | bias of the worst setup | half width / need | wrong claims | best kept | few-rounds | misled |", "world")
-	for _, w := range worlds() {
+	for _, w := range simulatedWorlds() {
 		n := nights
 		if n == 0 {
 			n = 16
@@ -122,7 +124,17 @@ func rankNight(n *ranktest.Night) result.RankSegment {
 	if err != nil {
 		panic(err)
 	}
-	return Of(s, 1).Segments[0]
+	return Of(s, House{States: statesKnown(n)}, 1).Segments[0]
+}
+
+// statesKnown gives the hours of the night's device, where they are known.
+func statesKnown(n *ranktest.Night) []strata.Source {
+	if !n.World.Device.Known {
+		return nil
+	}
+	device := strata.Source{ID: 1, Off: []input.Span{{First: n.Input.Surveys[0].Start, Last: n.Input.Surveys[0].Start.Add(48 * time.Hour)}}}
+	device.On = n.On
+	return []strata.Source{device}
 }
 
 func orNaN(x *survey.DB) float64 {
