@@ -28,7 +28,12 @@ func (p *turns) sources() (out []result.Pattern) {
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}
-		pattern.Spacing, pattern.Envelope = s.Spacing, s.Envelope
+		pattern.Source, pattern.Spacing, pattern.Envelope = &s.ID, s.Spacing, s.Envelope
+		if pattern.Null != nil && p.floor != nil {
+			if share, least, most, ok := p.floor.at(*pattern.Null); ok {
+				pattern.FloorFall = fallOf(share, least, most)
+			}
+		}
 		out = append(out, pattern)
 	}
 	return out

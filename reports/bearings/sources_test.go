@@ -59,8 +59,8 @@ func TestNullsOfNoiseSources(t *testing.T) {
 			if p == nil {
 				continue
 			}
-			if comb := test.kind == survey.FindingComb; (p.Spacing != nil) != comb || (p.Envelope != nil) == comb || p.Frequency != nil {
-				t.Fatalf("%s: spacing %v, envelope %v", test.kind, p.Spacing, p.Envelope)
+			if comb := test.kind == survey.FindingComb; (p.Spacing != nil) != comb || (p.Envelope != nil) == comb || p.Frequency != nil || *p.Source != 1 {
+				t.Fatalf("%s: source %d, spacing %v, envelope %v", test.kind, *p.Source, p.Spacing, p.Envelope)
 			}
 			if off(p, h.Null) <= 5 {
 				near++
