@@ -104,7 +104,7 @@ type turns struct {
 	taken  doubt.Doubt // that another reference was taken; zero where not
 	doubts []doubt.Doubt
 	heard  []noise.Measured // sources whose patterns are asked for
-	floor  *patternFit      // the floor's pattern, where its bearings tell one
+	floor  *bearingSeries   // where it tells a pattern
 }
 
 // A controlCell is a cell of a control, and what brings its powers to the gain of its round.
@@ -451,7 +451,7 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
 		if of == result.OfFloor {
-			p.floor = fit
+			p.floor = t
 		}
 		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)

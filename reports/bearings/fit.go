@@ -352,16 +352,21 @@ func (s *patternFit) interval(of func(x [3]float64) float64) (low, high float64,
 	return s.jackknife(persistence(s.alone(), s.influence(of)), of).Interval()
 }
 
-// at gives what is heard at a bearing against the mean over all of them, with its 95 % interval.
-func (s *patternFit) at(bearing float64) (share, least, most float64, ok bool) {
+// fallAt gives by how much the thing falls at a bearing, nil where too few rounds tell it.
+func (t *bearingSeries) fallAt(bearing float64) *result.Fall {
+	s, ok := t.fit()
+	if !ok {
+		return nil
+	}
 	of := func(x [3]float64) float64 { return result.Curve{A0: 1, A1: x[0], A2: x[1]}.At(bearing) }
-	share = of(s.x)
-	if least, most, ok = s.interval(of); !ok {
-		return share, 0, 0, false
+	share := of(s.x)
+	least, most, ok := s.interval(of)
+	if !ok {
+		return nil
 	}
 	bias := stats.Normal95 * s.bias(share, 1)
 	least, most = share-math.Hypot(share-least, bias), max(0, share)+math.Hypot(most-share, bias)
-	return share, least, max(most, leastShare), true
+	return fallOf(share, least, max(most, leastShare))
 }
 
 // leak gives the share of the peak's power that comes through controls, or twice its standard

@@ -51,7 +51,7 @@ type Pattern struct {
 	DepthHigh *survey.DB     `json:"depth_high_db"`
 	NoNull    *doubt.Doubt   `json:"no_null"`    // why none is claimed
 	Fall      *Fall          `json:"fall"`       // by turning to the null; nil where none is claimed
-	FloorFall *Fall          `json:"floor_fall"` // of the segment's floor by the same turn; of a noise source
+	FloorFall *Fall          `json:"floor_fall"` // of the segment's floor by the same turn, while the source is on; of a noise source
 	Rounds    int            `json:"rounds"`
 	Curve     *Curve         `json:"curve"`
 	Points    []PatternPoint `json:"points"`
