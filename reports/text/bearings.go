@@ -238,34 +238,48 @@ func FallText(f *result.Fall) string {
 	return fmt.Sprintf("%s dB (%s … %s)", wording.Figure(f.DB, 1), wording.Figure(f.Low, 1), wording.Figure(f.High, 1))
 }
 
-// summaryBearings says in a line for each antenna that was turned where its floor has a
-// null, and of those that were turned too little that they were.
+// summaryBearings says where floors have nulls, and what turning an antenna to the null of a noise
+// source is worth where the floor falls with it; of antennas that were turned too little, that they
+// were.
 func summaryBearings(b *Sheet, r result.Bearings) {
 	told, silent := Silent(r.Patterns)
-	var lines []string
+	type remark struct{ antenna, words string }
+	var said []remark
+	segments := map[remark][]string{}
+	say := func(p *result.Pattern, words string) {
+		r := remark{p.Turned().Short(wording.SentenceRoom), words}
+		if segments[r] == nil {
+			said = append(said, r)
+		}
+		segments[r] = append(segments[r], wording.Printable(p.Segment))
+	}
 	for i := range told {
-		p := &told[i]
-		if p.Of != result.OfFloor {
-			continue
+		switch p := &told[i]; {
+		case p.Of == result.OfNoiseSource && worthTurning(p):
+			say(p, TurnWords(p))
+		case p.Of != result.OfFloor:
+		case p.Null != nil:
+			say(p, fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p)))
+		case p.Unmeasured():
+			say(p, "null of the floor not measured")
+		default:
+			say(p, "no null of the floor")
 		}
-		what := "no null of the floor"
-		if p.Unmeasured() {
-			what = "null of the floor not measured"
-		}
-		if p.Null != nil {
-			what = fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p))
-		}
-		lines = append(lines, fmt.Sprintf("%s on %s: %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), what))
 	}
-	for i := range silent {
-		lines = append(lines, silent[i].String())
-	}
-	if len(lines) > 0 {
+	if len(said)+len(silent) > 0 {
 		b.WriteString("\nBy bearing; more with report bearings\n")
 	}
-	for _, line := range lines {
-		b.Wrap(line, "  ", "    ")
+	for _, r := range said {
+		b.Wrap(r.antenna+" on "+wording.List(segments[r])+": "+r.words, "  ", "    ")
 	}
+	for i := range silent {
+		b.Wrap(silent[i].String(), "  ", "    ")
+	}
+}
+
+// worthTurning tells whether the floor falls, too, where a source has its null.
+func worthTurning(p *result.Pattern) bool {
+	return p.FloorFall != nil && p.FloorFall.Low != nil && *p.FloorFall.Low > 0
 }
 
 // PatternName names what a pattern is of, a frequency to 100 Hz.
