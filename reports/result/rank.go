@@ -50,10 +50,13 @@ type RankSegment struct {
 	Doubts   []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
-// SameSegment tells whether two rankings are of one segment, over different periods.
+// SameSegment tells whether two rankings are of one segment, over different periods or states.
 func (s *RankSegment) SameSegment(t *RankSegment) bool {
 	return s.Segment == t.Segment && s.Low == t.Low && s.High == t.High
 }
+
+// Headline tells whether this is the ranking over all rounds of its segment.
+func (s *RankSegment) Headline() bool { return s.Period == PeriodAll && s.State == nil }
 
 // MostRounds gives in how many rounds the most frequent setup took part.
 func (s *RankSegment) MostRounds() (n int) {
