@@ -104,18 +104,6 @@ func (v Verdict) MarshalJSON() ([]byte, error) {
 	return json.Marshal(out)
 }
 
-// Best gives the setups that may be the best, in order of rank. It is told only where
-// any setup but the reference, whose interval is 0 to 0, has an interval.
-func (s *RankSegment) Best() (setups []survey.Setup, told bool) {
-	for _, x := range s.Setups {
-		if x.Rank > 0 && x.MayBeBest {
-			setups = append(setups, x.Setup)
-		}
-		told = told || x.Rank > 0 && x.Low != nil && *x.Low != *x.High
-	}
-	return setups, told
-}
-
 // RankSetup is one setup's place. Advantages are mean differences in dB from
 // the reference; Low and High bound the 95 % interval. BestShare is the share of
 // resamples in which the setup came first.
