@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -12,8 +13,13 @@ import (
 	"nightfloor/survey"
 )
 
+// united matches a figure with a space and its unit behind it.
+var united = regexp.MustCompile(`(\d) (dB|m|[kM]?Hz)\b`)
+
 // unbroken keeps intervals, and figures with their unit, on one line.
-var unbroken = strings.NewReplacer(" … ", "\u00a0…\u00a0", " dB", "\u00a0dB")
+func unbroken(text string) string {
+	return strings.ReplaceAll(united.ReplaceAllString(text, "$1\u00a0$2"), " … ", "\u00a0…\u00a0")
+}
 
 // An adviceView is something to do; Span is the stretch of time that it speaks of, behind
 // Before.
@@ -26,7 +32,7 @@ type adviceView struct {
 // adviceOf shows advice.
 func adviceOf(r *result.Report) (out []adviceView) {
 	for _, a := range verdict.Advise(r) {
-		v := adviceView{Before: a.Before, Text: unbroken.Replace(a.Text)}
+		v := adviceView{Before: a.Before, Text: unbroken(a.Text)}
 		if a.From != nil || a.To != nil {
 			span := spanOf(stretch(a.From, a.To))
 			v.Span = &span
@@ -42,7 +48,7 @@ func sentencesOf(s *result.RankSegment, reference survey.Setup) []string {
 	sentences := []string{verdict.Sentence(s), verdict.ComparedBy(s), verdict.Against(s, reference, text.Places(s.Setups)), limited(s.Setups)}
 	sentences = slices.DeleteFunc(sentences, func(s string) bool { return s == "" })
 	for i, s := range sentences {
-		sentences[i] = unbroken.Replace(s)
+		sentences[i] = unbroken(s)
 	}
 	return sentences
 }

@@ -43,7 +43,7 @@ var inWords = template.FuncMap{
 	"interval": wording.Interval,
 	"count":    survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
-	"facts": factsOf, "hours": text.PeriodName, "upper": upper, "in": verdict.In, "unbroken": unbroken.Replace,
+	"facts": factsOf, "hours": text.PeriodName, "upper": upper, "in": verdict.In, "unbroken": unbroken,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,
 	"riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] },
 	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval,

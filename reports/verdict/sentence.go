@@ -130,11 +130,11 @@ func ComparedBy(s *result.RankSegment) string {
 	return ""
 }
 
-// In says over which rounds an entry of the ranking is: "at night, with source 2 on, 12 rounds".
+// In says over which rounds an entry of the ranking is: "at night, 12 rounds with source 2 on".
 func In(s *result.RankSegment) string {
 	text := survey.Count(s.MostRounds(), "round")
 	if s.State != nil {
-		text = "with " + wording.Printable(*s.State) + ", " + text
+		text += " with " + wording.Printable(*s.State)
 	}
 	if s.Period != result.PeriodAll || s.State == nil {
 		text = when[s.Period] + ", " + text

@@ -109,7 +109,7 @@ func TestGlance(t *testing.T) {
 		!slices.Equal(got.Rows[0].Cells, []Cell{cell, cell}) || !slices.Equal(got.Rows[1].Cells, []Cell{cell, {Words: "–"}}) {
 		t.Errorf("%+v", got)
 	}
-	if got, want := In(&on), "with source 2 on, 12 rounds"; got != want {
+	if got, want := In(&on), "12 rounds with source 2 on"; got != want {
 		t.Errorf("%s, want %s", got, want)
 	}
 	if got, want := In(&night), "at night, 12 rounds"; got != want {
