@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/survey"
 )
 
@@ -31,16 +32,16 @@ func threeNights() result.Report {
 	entry := func(v *result.Verdict, setups ...result.RankSetup) result.RankSegment {
 		return result.RankSegment{Segment: "49 m", Low: 5.9e6, High: 6.2e6, Period: result.PeriodAll, Of: result.OfCarriers, Verdict: v, Setups: setups, Doubts: []doubt.Doubt{}}
 	}
-	verdict := func(kind string, lead, half float64, setups ...survey.Setup) *result.Verdict {
+	of := func(kind string, lead, half float64, setups ...survey.Setup) *result.Verdict {
 		return &result.Verdict{Kind: kind, Setups: setups, Lead: result.DB(lead), Low: result.DB(lead - half), High: result.DB(lead + half)}
 	}
-	all := entry(verdict(result.VerdictBest, 1.7, 0.9, loop), setup(loop, 1, 57, 12.5, 1.6, -9, true), setup(loft, 2, 57, 10.8, 1.4, -8, false), setup(whip, 3, 57, 0, 0, 0, false))
-	on := entry(verdict(result.VerdictBest, 3.1, 1.2, loop), setup(loop, 1, 12, 15.3, 1.5, -12, true), setup(loft, 2, 12, 12.2, 1.4, -9, false), setup(whip, 3, 12, 0, 0, 0, false))
-	off := entry(verdict(result.VerdictTie, 0.4, 0.9, loft, loop), setup(loft, 1, 7, 8.5, 1.9, -6, true), setup(loop, 2, 7, 8.1, 2.0, -6, true), setup(whip, 3, 7, 0, 0, 0, false))
+	all := entry(of(result.VerdictBest, 1.7, 0.9, loop), setup(loop, 1, 57, 12.5, 1.6, -9, true), setup(loft, 2, 57, 10.8, 1.4, -8, false), setup(whip, 3, 57, 0, 0, 0, false))
+	on := entry(of(result.VerdictBest, 3.1, 1.2, loop), setup(loop, 1, 12, 15.3, 1.5, -12, true), setup(loft, 2, 12, 12.2, 1.4, -9, false), setup(whip, 3, 12, 0, 0, 0, false))
+	off := entry(of(result.VerdictTie, 0.4, 0.9, loft, loop), setup(loft, 1, 7, 8.5, 1.9, -6, true), setup(loop, 2, 7, 8.1, 2.0, -6, true), setup(whip, 3, 7, 0, 0, 0, false))
 	on.State, off.State = new("source 2 on"), new("source 2 off")
 	dusk := entry(&result.Verdict{Kind: result.VerdictFewRounds, Setups: []survey.Setup{loft, whip}}, setup(loft, 1, 3, 8, 0, -6, true), setup(whip, 2, 3, 0, 0, 0, true))
 	dusk.Period, dusk.Setups[0].Low, dusk.Setups[0].High, dusk.Setups[0].BestShare, dusk.Setups[1].BestShare = result.PeriodDusk, nil, nil, nil, nil
-	tie := verdict(result.VerdictTie, 2.2, 3.9, loop, loft)
+	tie := of(result.VerdictTie, 2.2, 3.9, loop, loft)
 	tie.MoreRounds = new(25)
 	air := entry(tie, setup(loop, 1, 12, 6.1, 3.1, 0, true), setup(loft, 2, 12, 3.9, 3.4, 0, true), setup(whip, 3, 12, 0, 0, 0, false))
 	air.Segment, air.Low, air.High, air.Of = "30 m amateur", 10.1e6, 10.15e6, result.OfTransmissions
@@ -86,6 +87,30 @@ func TestNoChangesNoColumns(t *testing.T) {
 		}
 		if known := len(segments) > 1; strings.Contains(b.String(), "Δ") != known || strings.Contains(b.String(), "Advantage =") != known {
 			t.Errorf("changes known %v:\n%s", known, b.String())
+		}
+	}
+}
+
+// All five periods stand beside each other in Width characters, and fewer where there is less room.
+func TestGlanceOfFivePeriods(t *testing.T) {
+	r := threeNights()
+	first := r.Rank.Segments[0]
+	r.Rank.Segments = nil
+	for _, p := range verdict.Periods {
+		first.Period = p
+		r.Rank.Segments = append(r.Rank.Segments, first)
+	}
+	for width, want := range map[int]string{Width: "segment all hours day dusk night dawn", 80: "segment all hours day dusk night"} {
+		b := Sheet{Width: width}
+		glance(&b, r.Rank)
+		said := strings.Join(strings.Fields(b.String()), " ")
+		if !strings.Contains(said, want+" 49 m") {
+			t.Errorf("%d characters do not begin with %s:\n%s", width, want, b.String())
+		}
+		for line := range strings.Lines(b.String()) {
+			if n := len([]rune(line)) - 1; n > width {
+				t.Errorf("a line of %d characters of %d: %s", n, width, line)
+			}
 		}
 	}
 }

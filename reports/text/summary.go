@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/verdict"
@@ -48,9 +49,14 @@ func glance(b *Sheet, r result.Rank) {
 	}
 	b.WriteString("\n")
 	b.Wrap("Which setup hears best, and by how many dB of SNR it leads the next one (95 % interval)", "", "")
-	const least, most, names = 18, 34, 10
+	const least, most, longest = 16, 34, 20
 	all := verdict.At(r)
-	room := min(max((b.Width-names)/len(all.Periods)-len(gap), least), most)
+	names := len("segment")
+	for i := range all.Rows {
+		all.Rows[i].Segment = survey.Shorten(all.Rows[i].Segment, longest)
+		names = max(names, utf8.RuneCountInString(all.Rows[i].Segment))
+	}
+	room := min(max((b.Width-names-2*len(gap))/len(all.Periods)-len(gap), least), most)
 	heading := []string{"segment"}
 	for _, p := range all.Periods {
 		heading = append(heading, PeriodName(p))
@@ -64,7 +70,7 @@ func glance(b *Sheet, r result.Rank) {
 				cells[i] = append(cells[i], c.Lead)
 			}
 		}
-		t.Lines(survey.Shorten(row.Segment, 2*names), cells...)
+		t.Lines(row.Segment, cells...)
 	}
 	b.Table(t)
 }

@@ -25,7 +25,7 @@ type Row struct {
 	Cells   []Cell
 }
 
-// A Cell is a verdict in a few words, and the lead over the runner-up; "" where none is told.
+// A Cell is a verdict in a few words, and the lead over the runner-up in dB; "" where none is told.
 type Cell struct {
 	Words, Lead string
 	Best        bool // the words are the name of the setup that hears best
@@ -74,7 +74,7 @@ func cellOf(s *result.RankSegment) Cell {
 		c.Words = tie(v.Setups)
 	}
 	if lead, interval := lead(v); lead != "" {
-		c.Lead = lead + " dB (" + interval + ")"
+		c.Lead = lead + " (" + interval + ")"
 	}
 	return c
 }

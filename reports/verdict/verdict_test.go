@@ -48,14 +48,14 @@ func TestSentences(t *testing.T) {
 		s                 result.RankSegment
 		want, words, lead string
 	}{
-		{entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, dipole, whip), "whip@loft hears best, 1.1 dB ahead of dipole@loft (0.3 … 1.9).", "whip@loft", "1.1 dB (0.3 … 1.9)"},
+		{entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, dipole, whip), "whip@loft hears best, 1.1 dB ahead of dipole@loft (0.3 … 1.9).", "whip@loft", "1.1 (0.3 … 1.9)"},
 		{entry(unknown, loft, dipole, whip), "whip@loft hears best.", "whip@loft", ""},
-		{entry(of(result.VerdictBest, 1.08, 1.12, whip), whip, loft), "whip@study hears best, 1.10 dB ahead of whip@loft (1.08 … 1.12).", "whip@study", "1.10 dB (1.08 … 1.12)"},
+		{entry(of(result.VerdictBest, 1.08, 1.12, whip), whip, loft), "whip@study hears best, 1.10 dB ahead of whip@loft (1.08 … 1.12).", "whip@study", "1.10 (1.08 … 1.12)"},
 		{entry(of(result.VerdictTie, -2.2, 4.4, loft, dipole), loft, dipole, whip),
 			"Not told apart: whip@loft and dipole@loft. One of them hears best; whip@loft came first, 1.1 dB ahead of dipole@loft (−2.2 … 4.4).",
-			"tie: whip@loft, dipole@loft", "1.1 dB (−2.2 … 4.4)"},
+			"tie: whip@loft, dipole@loft", "1.1 (−2.2 … 4.4)"},
 		{entry(of(result.VerdictTie, -2.2, 4.4, loft, dipole, loop, whip), loft, dipole, loop, whip),
-			"No difference seen, any of the 4 may be the best: whip@loft came first, 1.1 dB ahead of dipole@loft (−2.2 … 4.4).", "tie of 4, whip@loft first", "1.1 dB (−2.2 … 4.4)"},
+			"No difference seen, any of the 4 may be the best: whip@loft came first, 1.1 dB ahead of dipole@loft (−2.2 … 4.4).", "tie of 4, whip@loft first", "1.1 (−2.2 … 4.4)"},
 		{entry(&result.Verdict{Kind: result.VerdictFewRounds, Setups: []survey.Setup{loft, whip}}, loft, whip), "Too few rounds to tell: whip@loft came first.", "too few rounds (12)", ""},
 		{entry(of(result.VerdictFewCarriers, 0.3, 1.9, loft), loft, whip),
 			"Too few stations to tell: by 14 carriers whip@loft came first, 1.1 dB ahead of whip@study (0.3 … 1.9).", "too few stations (14)", ""},
@@ -104,7 +104,7 @@ func TestGlance(t *testing.T) {
 	on := entry(of(result.VerdictTie, -1, 1, whip, loft), whip, loft)
 	on.State = &state
 	got := At(result.Rank{Segments: []result.RankSegment{all, on, night, other}})
-	cell := Cell{"whip@loft", "1.1 dB (0.3 … 1.9)", true}
+	cell := Cell{"whip@loft", "1.1 (0.3 … 1.9)", true}
 	if !slices.Equal(got.Periods, []string{result.PeriodAll, result.PeriodNight}) || len(got.Rows) != 2 ||
 		!slices.Equal(got.Rows[0].Cells, []Cell{cell, cell}) || !slices.Equal(got.Rows[1].Cells, []Cell{cell, {Words: "–"}}) {
 		t.Errorf("%+v", got)
