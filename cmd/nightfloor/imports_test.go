@@ -50,7 +50,7 @@ var packageOrder = []string{
 // testHelpers are for tests: only tests import them, and packages like them.
 var testHelpers = []string{
 	"dsp/dsptest", "capture/capturetest", "capture/rtlsdr/rtlsdrtest", "capture/turn/turntest",
-	"reports/reporttest", "reports/golden",
+	"reports/reporttest", "reports/rank/ranktest", "reports/golden",
 }
 
 // TestImports holds every import of ours to the order, for all systems that files are

@@ -147,6 +147,20 @@ func (f *Fit) mixture(w Weights, share []float64) *Mixture {
 	return m
 }
 
+// Negated gives the distribution of the mean of the second setup over the first.
+func (m *Mixture) Negated() *Mixture {
+	n := *m
+	n.Mean = -m.Mean
+	n.means, n.parts = negated(m.means), negated(m.parts)
+	return &n
+}
+
+func negated(x []float64) []float64 {
+	y := make([]float64, len(x))
+	floats.SubTo(y, y, x)
+	return y
+}
+
 // Told tells whether there is an interval: from six rounds on, more than there are strata.
 func (m *Mixture) Told() bool { return m.weights != nil && m.Rounds >= stats.MinRounds }
 
