@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/store/handle"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
@@ -142,7 +143,7 @@ func TestCalibrationRefusals(t *testing.T) {
 func TestFromOlderSchemas(t *testing.T) {
 	for version := 1; version < len(schema.Steps()); version++ {
 		path := filepath.Join(t.TempDir(), "old.db")
-		db, err := openHandle(writerDSN(path), 1)
+		db, err := handle.Open(handle.WriterDSN(path), 1)
 		if err != nil {
 			t.Fatal(err)
 		}

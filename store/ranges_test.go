@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/handle"
 	"nightfloor/store/ranges"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
@@ -151,7 +152,7 @@ func set(s *Store, table, name string, value float64) error {
 // once, loses nothing, not even what a user keeps there, and refuses more of it; its indexes and references stay.
 func TestMigrationOfImpossibleRows(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "old.db")
-	writer, err := openHandle(writerDSN(path), 1)
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -565,7 +565,7 @@ func TestWeakRounds(t *testing.T) {
 	if !ok || fit.whole.rounds != 12 {
 		t.Fatalf("%v, %d rounds tell the pattern, want 12", ok, fit.whole.rounds)
 	}
-	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(d.depth-12) > 0.1 {
-		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, d.depth)
+	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(-stats.Decibel(d.share)-12) > 0.1 {
+		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, -stats.Decibel(d.share))
 	}
 }

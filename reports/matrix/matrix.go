@@ -20,6 +20,7 @@ type Cell struct {
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
+	Quiet    []float64 // by line: standard error that snr would have with no line there, Hz
 	External externalNoise
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
@@ -27,6 +28,7 @@ type Cell struct {
 	Seen     int       // readings for which Off is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
+	quiet    []float64 // variance with no line there, NaN where a reading lacks it
 	times    []int
 }
 
@@ -51,7 +53,7 @@ type Matrix struct {
 	Cells   [][]*Cell        // by setup and round; nil where nothing usable was measured
 	Flags   [][][]string     // by setup and round: those raised, also of readings left out
 	Lines   []float64        // frequency of each line, Hz
-	own     []bool           // by line: it is the receiver's own
+	Own     []bool           // by line: it is the receiver's own
 	Left    struct {         // readings left out
 		Overload, NoFloor, Gain int
 		Gainless                bool // some of them since a gain is not known at all
@@ -90,7 +92,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 		}
 	}
 	m.Lines = ids.frequencies()
-	m.own = own.among(m.Lines)
+	m.Own = own.among(m.Lines)
 	for _, s := range used {
 		m.Length = append(m.Length, s.Last.Sub(s.First))
 	}
@@ -101,6 +103,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 			}
 		}
 	}
+	m.guessQuiet()
 	return m
 }
 
@@ -243,6 +246,7 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		if need := line + 1 - len(c.power); need > 0 {
 			c.power = append(c.power, make([]float64, need)...)
 			c.variance = append(c.variance, make([]float64, need)...)
+			c.quiet = append(c.quiet, make([]float64, need)...)
 			c.times = append(c.times, make([]int, need)...)
 		}
 		carrier := &r.Carriers[i]
@@ -251,6 +255,11 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		}
 		c.power[line] += carrier.Power * scale
 		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
+		if carrier.Quiet > 0 {
+			c.quiet[line] += carrier.Quiet * carrier.Quiet * scale * scale
+		} else {
+			c.quiet[line] = math.NaN()
+		}
 		c.times[line]++
 	}
 }
@@ -263,17 +272,19 @@ func (c *Cell) finish(lines int) {
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}
-	c.Snr, c.Sigma = make([]float64, lines), make([]float64, lines)
+	c.Snr, c.Sigma, c.Quiet = make([]float64, lines), make([]float64, lines), make([]float64, lines)
+	c.times = append(c.times, make([]int, lines-len(c.times))...)
 	for i := range c.Snr {
-		if i >= len(c.times) || c.times[i] == 0 {
-			c.Snr[i], c.Sigma[i] = math.NaN(), math.NaN()
+		if c.times[i] == 0 {
+			c.Snr[i], c.Sigma[i], c.Quiet[i] = math.NaN(), math.NaN(), math.NaN()
 			continue
 		}
 		n := float64(c.times[i])
 		c.Snr[i] = c.power[i] / n / c.Floor
 		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
+		c.Quiet[i] = math.Sqrt(c.quiet[i]) / n / c.Floor
 	}
-	c.power, c.variance, c.times = nil, nil, nil
+	c.power, c.variance, c.quiet = nil, nil, nil
 }
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.

@@ -174,10 +174,7 @@ func polarWords(p *result.Pattern) string {
 	}
 	interval := strings.Replace(text.NullInterval(p), " … ", " to ", 1)
 	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(text.BothWays(*p.Null), " / ", " and ", 1), interval)
-	if p.Depth == nil {
-		return words + "and nothing is left in it."
-	}
-	return words + text.DepthText(p) + " dB under the peak."
+	return words + text.DepthWords(p) + "."
 }
 
 // A polarAxis is the scale of levels from the middle to the rim, dB.

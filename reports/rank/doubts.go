@@ -43,11 +43,11 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	if c.matrix.Cut {
 		add(doubt.CutDifferently, wording.Edges(c.matrix.Segment.Low, c.matrix.Segment.High))
 	}
-	if c.local > 0 {
-		add(doubt.LocalLines, doubt.Count{N: c.local, Noun: "line"})
+	if n := len(c.found.OffRaster); n > 0 {
+		add(doubt.LocalLines, doubt.Count{N: n, Noun: "line"})
 	}
-	if c.own > 0 {
-		add(doubt.OwnLines, doubt.Count{N: c.own, Noun: "line"})
+	if n := len(c.found.Own); n > 0 {
+		add(doubt.OwnLines, doubt.Count{N: n, Noun: "line"})
 	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)

@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -42,8 +43,7 @@ type comparison struct {
 	rounds     []int // of the matrix
 	ref        int   // index of the reference among the matrix's setups, −1: not there
 	lines      []int // that count
-	local      int   // lines set aside as local
-	own        int   // lines set aside as the receiver's own
+	found      stations.Lines
 	effects    []*effect
 	jackknives []*stats.Jackknife // by setup; nil where nothing is known
 	blocks     int
@@ -53,7 +53,8 @@ type comparison struct {
 // rankOver ranks the setups of the matrix over some of its rounds.
 func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
 	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
-	c.lines, c.local, c.own = m.Counting(rounds)
+	c.found = stations.Find(m, rounds)
+	c.lines = c.found.Stations
 	c.compare()
 	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Of: result.OfCarriers, Setups: []result.RankSetup{}, Controls: []result.Control{}}
 	for k := range m.Setups {

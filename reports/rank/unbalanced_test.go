@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
@@ -208,7 +209,7 @@ func TestDifferenceOfSeparateRounds(t *testing.T) {
 		rounds[i] = i
 	}
 	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, w.Setup(0))}
-	c.lines, _, _ = m.Counting(rounds)
+	c.lines = stations.Find(m, rounds).Stations
 	c.compare()
 	var jackknives []*stats.Jackknife
 	for k, s := range m.Setups {

@@ -28,7 +28,7 @@ func bearingsTable(b *Sheet, r result.Bearings) {
 	}
 }
 
-const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
+const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given. Depth: peak over null, – where nothing was left to measure. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
@@ -95,7 +95,7 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 		}
 		what := "no null of the floor"
 		if p.Null != nil {
-			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
+			what = fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p))
 		}
 		if !headed {
 			b.WriteString("\nBy bearing; more with report bearings\n")
@@ -132,12 +132,15 @@ func NullInterval(p *result.Pattern) string {
 	return survey.BearingOf(math.Floor(*p.NullLow)).String() + " … " + survey.BearingOf(math.Ceil(*p.NullHigh)).String()
 }
 
-// DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
-func DepthText(p *result.Pattern) string {
-	if p.Depth == nil && p.Curve != nil {
-		return "∞"
+// DepthText writes the depth, – where nothing was left to measure in the null, or it is not known.
+func DepthText(p *result.Pattern) string { return wording.Figure(p.Depth, 1) }
+
+// DepthWords says how deep a null that is claimed is: 12.1 dB under the peak (11.0 … 13.4).
+func DepthWords(p *result.Pattern) string {
+	if p.Depth == nil {
+		return "more than " + wording.Figure(p.DepthLow, 1) + " dB under the peak"
 	}
-	return wording.Figure(p.Depth, 1)
+	return DepthText(p) + " dB under the peak (" + DepthInterval(p) + ")"
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.

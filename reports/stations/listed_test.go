@@ -1,4 +1,4 @@
-package matrix_test
+package stations_test
 
 import (
 	"math"
@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/stations"
 	"nightfloor/survey"
 )
 
@@ -57,7 +58,7 @@ band = "31 m"
 		if len(listed) != 3 || in.Listed("31 m") != nil {
 			t.Fatalf("listed are %v, and of 31 m %v", listed, in.Listed("31 m"))
 		}
-		lines := m.Listed(listed, []int{0, 1, 2, 3, 4, 5, 6, 7})
+		lines := stations.Listed(m, listed, []int{0, 1, 2, 3, 4, 5, 6, 7})
 		if len(lines) != len(want) {
 			t.Fatalf("%v ppm: %d lines, want %d", ppm, len(lines), len(want))
 		}
