@@ -8,9 +8,8 @@ import (
 	"testing"
 	"time"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"nightfloor/reports/input"
+	"nightfloor/reports/series"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -40,10 +39,8 @@ func evening() world {
 const (
 	spacing    = 3.3 // s from one reading of a visit to the next
 	lasting    = 8.0 // s, mean of a transmission
-	binsInSlot = 16
+	binsInSlot = 8
 	bin        = float64(SlotWidth) / binsInSlot
-	// half a second, Hann, half overlapped: noise bandwidth of a bin 1.5 bins
-	looks = 0.5 * bin * 1.5 * 1.2
 )
 
 var testSetups = []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic"}}
@@ -78,11 +75,12 @@ func (w world) air(seed uint64) (*Air, []input.RoundKey) {
 			for i, slots := range w.heard(random, w.rate*math.Exp(0.4*activity)/60, over) {
 				id++
 				at := time.Date(2026, 11, 3, 18, 4*n, 60*k+3*i, 0, time.UTC)
-				r := survey.Reading{ID: id, Segment: w.segment(), Start: at, Duration: time.Second / 2, Centre: 28.2e6, BinWidth: survey.Hz(bin), Floor: &survey.Floor{Density: -100}}
+				r := survey.Reading{ID: id, Segment: w.segment(), Start: at, Duration: time.Second / 2, Floor: &survey.Floor{Density: -100}}
 				if w.findings != nil {
 					r.Findings = w.findings(n)
 				}
-				in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: testSetups[k], Start: at, Readings: []survey.Reading{r}})
+				in.Sweeps = append(in.Sweeps, &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: testSetups[k], Start: at,
+					Readings: []survey.Reading{r}})
 				spectra[id] = w.spectrum(random, k, n, slots)
 			}
 		}
@@ -122,7 +120,7 @@ func (w world) heard(random *rand.Rand, rate, over float64) [][]float64 {
 
 // spectrum makes the spectrum of a reading, with the scatter of its noise.
 func (w world) spectrum(random *rand.Rand, setup, round int, slots []float64) *survey.Spectrum {
-	s := &survey.Spectrum{First: 28e6 + survey.Hz(bin)/2, Step: survey.Hz(bin), ENBW: 1.5, Looks: looks, Density: make([]float32, binsInSlot*w.slots)}
+	s := &survey.Spectrum{First: 28e6 + survey.Hz(bin)/2, Step: survey.Hz(bin), Density: make([]float32, binsInSlot*w.slots)}
 	for b := range s.Density {
 		noise := 1.0
 		if w.shape != nil {
@@ -132,7 +130,7 @@ func (w world) spectrum(random *rand.Rand, setup, round int, slots []float64) *s
 		if w.house != nil {
 			part += w.house(setup, round, b/binsInSlot)
 		}
-		// A slot of half a second has 1,200 looks, a bin of ours 75 that do not depend on its neighbours'.
+		// A slot of half a second has 1,200 looks, a bin of ours 150 that do not depend on its neighbours'.
 		part *= 1 + random.NormFloat64()/math.Sqrt(0.5*bin)
 		s.Density[b] = float32(-100 + stats.Decibel(noise*max(part, 1e-3)))
 	}
@@ -146,12 +144,19 @@ func poisson(random *rand.Rand, mean float64) (n int) {
 	return n
 }
 
-// compared gives the mean difference with its 95 % interval by the rounds' scatter.
+// compared gives the advantage with half of its 95 % interval, as a ranking of two setups does.
 func compared(c Comparison) (mean, half float64) {
-	known := slices.DeleteFunc(slices.Clone(c.ByRound), math.IsNaN)
-	mean, variance := stats.MeanVariance(known)
-	n := float64(len(known))
-	return mean, distuv.StudentsT{Mu: 0, Sigma: 1, Nu: n - 1}.Quantile(0.975) * math.Sqrt(variance/n)
+	y := series.Series{Values: c.ByRound, Stratum: make([]int, len(c.ByRound))}
+	for i := range c.ByRound {
+		y.Times = append(y.Times, float64(i))
+	}
+	f := series.Of(y)
+	m := f.All(series.Pool([]*series.Fit{f}, 2))
+	low, high, ok := m.Interval()
+	if !ok {
+		return m.Mean, math.NaN()
+	}
+	return m.Mean, (high - low) / 2
 }
 
 // A tally counts answers over worlds.
@@ -190,29 +195,29 @@ func TestTransmissions(t *testing.T) {
 	}
 	n := *worldsFlag
 	for _, test := range []struct {
-		name               string
-		world              world
-		leastHeld          float64 // share of the answers
-		leastAnswered, top float64 // share of the worlds
-		mostClaimed        float64
+		name        string
+		world       world
+		least, most float64 // share of the worlds: the truth held, and answered
+		mostClaimed float64
 	}{
-		{"30 a minute, 20 slots", evening(), 90.0 / 95, 0.9, 1, 1},
-		{"the same, 80 slots", with(func(w *world) { w.slots = 80 }), 90.0 / 95, 0.9, 1, 1},
-		{"10 readings a visit", with(func(w *world) { w.readings = 10 }), 90.0 / 95, 0.9, 1, 1},
-		{"12 rounds", with(func(w *world) { w.rounds = 12 }), 90.0 / 95, 0.9, 1, 1},
-		{"60 rounds", with(func(w *world) { w.rounds = 60 }), 90.0 / 95, 0.9, 1, 1},
-		{"90 a minute", with(func(w *world) { w.rate = 90 }), 90.0 / 95, 0.9, 1, 1},
-		{"9 dB weaker", with(func(w *world) { w.level = 3 }), 90.0 / 95, 0.9, 1, 1},
-		{"equal antennas", with(func(w *world) { w.gain = 0 }), 90.0 / 95, 0.9, 1, 5.0 / 95},
-		{"10 a minute", with(func(w *world) { w.rate = 10 }), 0, 0, 0.5, 1},
-		{"10 a minute, 10 readings", with(func(w *world) { w.rate, w.readings = 10, 10 }), 90.0 / 95, 0.8, 1, 1},
+		{"30 a minute, 20 slots", evening(), 90.0 / 95, 1, 1},
+		{"the same, 80 slots", with(func(w *world) { w.slots = 80 }), 90.0 / 95, 1, 1},
+		{"10 readings a visit", with(func(w *world) { w.readings = 10 }), 90.0 / 95, 1, 1},
+		{"12 rounds", with(func(w *world) { w.rounds = 12 }), 90.0 / 95, 1, 1},
+		{"60 rounds", with(func(w *world) { w.rounds = 60 }), 90.0 / 95, 1, 1},
+		{"90 a minute", with(func(w *world) { w.rate = 90 }), 90.0 / 95, 1, 1},
+		{"9 dB weaker", with(func(w *world) { w.level = 3 }), 90.0 / 95, 1, 1},
+		{"equal antennas", with(func(w *world) { w.gain = 0 }), 90.0 / 95, 1, 3.0 / 95},
+		{"10 a minute", with(func(w *world) { w.rate = 10 }), 0, 0.5, 1},
+		{"10 a minute, 10 readings", with(func(w *world) { w.rate, w.readings = 10, 10 }), 0.8, 1, 1},
 	} {
 		got := test.world.tally(n)
 		t.Logf("%-26s answered %2.0f of %d, held in %2.0f, bias %+.2f dB, half width %.1f dB, told apart %2.0f, wrong way %.0f", test.name, got.answered, n,
 			got.held, got.bias/got.answered, got.half/got.answered, got.claimed, got.wrong)
-		// One more may miss than the share of few worlds allows.
-		if got.held < math.Floor(test.leastHeld*got.answered)-slack(n) || got.answered < test.leastAnswered*float64(n)-slack(n) ||
-			got.answered > test.top*float64(n)+slack(n) || got.claimed > test.mostClaimed*float64(n)+slack(n) {
+		// Of few worlds one more may miss than their share.
+		all := float64(n)
+		if got.held < math.Floor(test.least*all)-slack(n) || got.answered-got.held > 0.06*all+slack(n) || got.answered > test.most*all+slack(n) ||
+			got.claimed > test.mostClaimed*all+slack(n) || got.wrong > 0.02*all {
 			t.Errorf("%s: %+v", test.name, got)
 		}
 	}
@@ -383,10 +388,10 @@ func TestWhichSlotsAndQuantilesCount(t *testing.T) {
 		"crowded":           {func(w *world) { w.rate = 400 }, 95, 4},
 	} {
 		w := evening()
-		w.slots, w.rate = 100, 100
+		w.slots, w.rate, w.rounds = 100, 100, 12
 		test.change(&w)
 		var slots, quantiles float64
-		const seeds = 3
+		const seeds = 2
 		for seed := range uint64(seeds) {
 			a, rounds := w.air(seed)
 			c, _ := a.Compare(w.segment(), rounds, testSetups[1], testSetups[0])
