@@ -112,7 +112,7 @@ func slotsOf(s *survey.Spectrum, segment survey.Segment, density float64) []floa
 		}
 		var sum float64
 		for _, d := range s.Density[from:to] {
-			sum += survey.DBFSPerHz(d).Linear()
+			sum += math.Exp(float64(d) * (math.Ln10 / 10)) // a fifth of the time of 10^x
 		}
 		if slots[i] = sum / float64(to-from) / density; !stats.Finite(slots[i]) {
 			return nil
