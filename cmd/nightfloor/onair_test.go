@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"path/filepath"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports/input"
 	"nightfloor/reports/onair"
+	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -67,6 +69,13 @@ func airOfTheHouse(t *testing.T, uri string) (input.Selection, *onair.Air) {
 		t.Fatal(err)
 	}
 	defer db.Close()
+	var ranked result.Rank
+	if _, out, errOut := command(t, "report", "rank", "--format", "json", "--db", path); json.Unmarshal([]byte(out), &ranked) != nil {
+		t.Fatalf("report rank: %s", errOut)
+	}
+	if s := ranked.Segments[0]; s.Of != result.OfTransmissions || s.Verdict == nil || len(s.Setups) != 2 || s.Setups[0].Low == nil {
+		t.Errorf("%s: ranked by %s, verdict %+v, want %s", uri, s.Of, s.Verdict, result.OfTransmissions)
+	}
 	in, err := loadRows(t.Context(), db, store.Filter{})
 	if err != nil {
 		t.Fatal(err)

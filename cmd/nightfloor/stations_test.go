@@ -11,7 +11,7 @@ import (
 )
 
 // TestAmateurBandsOfTheHouse records a short night of the simulated house, in whose sky there are
-// broadcasters alone: on amateur bands nothing but lines of its supplies is heard, by which no setup
+// broadcasters, and voices on amateur bands, too few for so short a night: there nothing but lines of its supplies is heard, by which no setup
 // hears best, and 31 m is ranked by its broadcasters.
 func TestAmateurBandsOfTheHouse(t *testing.T) {
 	if testing.Short() {
