@@ -4,8 +4,8 @@ package doubt
 const (
 	NoReference        Kind = "the reference was not measured in this segment: nothing to compare with"
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
-	FewRounds          Kind = "%d rounds: 95 %% intervals of so few hold the truth in about nine of ten"
-	CorrelatedRounds   Kind = "%d rounds and fading that lasts from round to round: intervals lean on a correlation of %.1f between neighbours"
+	SlowDrift          Kind = "floors drift against each other more slowly than %d rounds can show: no interval; another night would tell more"
+	LeftBetweenStates  Kind = "%s left out: %s"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
 	NoStation          Kind = "%s heard, and none is known to be a station: nothing to compare SNR by"

@@ -23,6 +23,7 @@ type Cell struct {
 	Place    []float64 // by line: frequency at which it was detected, mean, Hz; NaN where it was not
 	Quiet    []float64 // by line: standard error that snr would have with no line there, Hz
 	External externalNoise
+	Span     input.Span // from the first of its readings to the last
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
 	Readings int
@@ -177,6 +178,7 @@ func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.Calibrati
 	}
 	scale := stats.FromDecibel(-float64(lower))
 	c.External.add(r, known, scale)
+	c.Span = c.Span.With(input.SpanOf(r))
 	c.add(r, ids.assign(r), scale)
 	return true
 }
@@ -303,6 +305,9 @@ func (c *Cell) finish(lines int) {
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// Middle gives the middle of a round, over all of its readings.
+func (m *Matrix) Middle(round int) time.Time { return m.spans[round].Middle() }
 
 // Measured counts the rounds, of some, in which the setup was measured.
 func (m *Matrix) Measured(k int, rounds []int) (times int) {

@@ -23,8 +23,8 @@ var explained = map[doubt.Kind]string{
 	doubt.UnderNoise: "So weak a carrier gives no figure of its own, only that the difference is at least so large. " +
 		"How far it goes beyond that is reckoned from the stronger carriers and from how much levels fade. One among many " +
 		"changes little; where such carriers are a large part, take the advantage as rough. More rounds help.",
-	doubt.CorrelatedRounds: "Fading lasted longer than a round, so that neighbouring rounds tell the same twice. The intervals " +
-		"were widened for it, by a figure that is itself estimated. Another night tells more than more rounds in this one.",
+	doubt.SlowDrift: "The floors through the setups wandered against each other over hours, and more rounds of the same night say the same twice. " +
+		"What moved them is seldom a setup: look at Noise sources, and record another night.",
 	doubt.SomeRounds: "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
 		"overloaded; where they are many, see Quality below.",
 	doubt.Overloaded: "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter.",

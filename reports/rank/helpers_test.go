@@ -16,5 +16,5 @@ func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Of(s, noise.Find(readlog.New(s.Input)), opts.Seed)
+	return Of(s, House{Found: noise.Find(readlog.New(s.Input))}, opts.Seed)
 }

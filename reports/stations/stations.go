@@ -43,7 +43,7 @@ type Finder struct {
 func New(m *matrix.Matrix, known Known) *Finder {
 	f := &Finder{m: m, controls: known.Controls}
 	if known.Found != nil {
-		f.combs, f.hours = combsOf(m, known.Found), known.Found.Hours()
+		f.combs, f.hours = combsOf(m, known.Found), known.Found.OnByRound()
 	}
 	return f
 }
