@@ -33,56 +33,57 @@ const (
 	fewestChanges = 5
 )
 
-// A change is by how much the lines changed through one setup from one round to the next in which
-// it was measured.
+// A change is from one round to the next in which a setup was measured.
 type change struct {
-	level []float64 // by line: dB; NaN where one of both is not certain
-	place []float64 // by line: Hz; NaN where it was not detected in both
+	from, to *matrix.Cell
+	lower    float64 // dB by which levels of to are lowered to compare
 }
 
 // changesOver gives the changes over some rounds.
 func (f *Finder) changesOver(rounds []int) (all []change) {
 	for _, cells := range f.m.Cells {
-		before := -1
+		var before *matrix.Cell
 		for _, n := range rounds {
-			if cells[n] == nil {
+			c := cells[n]
+			if c == nil {
 				continue
 			}
-			if before >= 0 {
-				if lower, ok := input.Refer(cells[n].Gain, cells[before].Gain); ok {
-					all = append(all, changeOf(cells[before], cells[n], float64(lower)))
+			if before != nil {
+				if lower, ok := input.Refer(c.Gain, before.Gain); ok {
+					all = append(all, change{before, c, float64(lower)})
 				}
 			}
-			before = n
+			before = c
 		}
 	}
 	return all
 }
 
-func changeOf(from, to *matrix.Cell, lower float64) change {
-	c := change{make([]float64, len(to.Snr)), make([]float64, len(to.Snr))}
-	sure := func(cell *matrix.Cell, line int) bool { return cell.Snr[line] > certain*cell.Sigma[line] }
-	for line := range c.level {
-		c.level[line], c.place[line] = math.NaN(), to.Place[line]-from.Place[line]
-		if sure(from, line) && sure(to, line) {
-			c.level[line] = stats.Decibel(to.Snr[line]*to.Floor/from.Snr[line]/from.Floor) - lower
+// level gives by how much a line's level changed, dB; NaN where one of both is not certain.
+func (c change) level(line int) float64 {
+	for _, cell := range []*matrix.Cell{c.from, c.to} {
+		if !(cell.Snr[line] > certain*cell.Sigma[line]) {
+			return math.NaN()
 		}
 	}
-	return c
+	return stats.Decibel(c.to.Snr[line]*c.to.Floor/c.from.Snr[line]/c.from.Floor) - c.lower
 }
+
+// place gives by how much a line moved, Hz; NaN where it was not detected in both.
+func (c change) place(line int) float64 { return c.to.Place[line] - c.from.Place[line] }
 
 // isStation tells whether a line keeps its frequency as a transmitter does, and fades by itself;
 // the others are lines that were heard beside it.
 func (f *Finder) isStation(changes []change, line int, others []int) bool {
-	if places, n := spread(changes, func(c change) float64 { return c.place[line] }); n < fewestChanges || places > crystal*f.m.Lines[line] {
+	if places, n := spread(changes, func(c change) float64 { return c.place(line) }); n < fewestChanges || places > crystal*f.m.Lines[line] {
 		return false
 	}
-	levels, faded := spread(changes, func(c change) float64 { return c.level[line] })
+	levels, faded := spread(changes, func(c change) float64 { return c.level(line) })
 	if faded < fewestChanges || levels < fades {
 		return false
 	}
 	return !slices.ContainsFunc(others, func(other int) bool {
-		apart, n := spread(changes, func(c change) float64 { return c.level[line] - c.level[other] })
+		apart, n := spread(changes, func(c change) float64 { return c.level(line) - c.level(other) })
 		return other != line && 2*n >= faded && apart < together*levels
 	})
 }
