@@ -2,6 +2,7 @@ package rank
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/reports/matrix"
@@ -180,7 +181,7 @@ func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture 
 	}
 	var own []int
 	for i, s := range p.strata.States {
-		if s.String() == l.state {
+		if slices.Contains(s.Names(), l.state) {
 			own = append(own, i)
 		}
 	}

@@ -129,10 +129,12 @@ func (c *comparison) statesToTell() (names []string) {
 		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
 			continue
 		}
-		for i, s := range p.strata.States {
-			m := p.fit.Only(c.weights, i)
-			if name := s.String(); m != nil && m.Told() && !slices.Contains(names, name) {
-				names = append(names, name)
+		for _, s := range p.strata.States {
+			for _, name := range s.Names() {
+				m := look{name}.of(p, p.fit, c.weights)
+				if m != nil && m.Told() && !slices.Contains(names, name) {
+					names = append(names, name)
+				}
 			}
 		}
 	}
