@@ -68,7 +68,7 @@ func simulatedWorlds() []simulated {
 //
 //	go test ./reports/rank -run TestWorlds -nights 500 -v -timeout 2h
 //
-// prints the table of STATISTICS.md 4.
+// prints the table of STATISTICS.md 3.10.
 func TestWorlds(t *testing.T) {
 	nights, seed := ranktest.Nights(), reporttest.SeedFor(t)
 	t.Logf("| %-24s | held (worst setup) | bias of the worst setup | half width / need | wrong claims | best kept | few-rounds | misled |", "world")
