@@ -4,26 +4,17 @@ import (
 	"math"
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 const (
 	// HeardSigmas is from how many standard errors on a line counts as heard in one
 	// cell. One cell of noise alone passes in 2.3 %, three of 24 in 2 % (STATISTICS.md 2.2).
-	// TestWhichLinesCount fails when it or HeardRounds moves.
+	// TestWhichLinesCount of package stations fails when it or HeardRounds moves.
 	HeardSigmas = 2
 	// HeardRounds is in how many rounds a line must be heard through one setup to
 	// count; with fewer than stats.MinRounds rounds, in all of them.
 	HeardRounds = 3
-
-	// Broadcasters on shortwave stand on a raster of 5 kHz (PHYSICS.md 2.2), within 50 Hz
-	// of it. TestHowFarTheRasterReaches fails when either moves, or clockTolerance.
-	raster          = 5000.0 // Hz
-	rasterTolerance = 50.0   // Hz
-	// clockTolerance is how far a receiver without a clock correction may be off: 100
-	// parts in a million is more than any dongle shows (PHYSICS.md 7.7).
-	clockTolerance = 100e-6
 
 	// A carrier within ownResolutions of a line of the receiver's own is not resolved
 	// from it: with a Hann window two lines share bins up to 4 spacings apart, 2.7
@@ -102,84 +93,4 @@ func (o *ownLines) among(frequencies []float64) []bool {
 // Heard tells whether the line is over its uncertainty in this cell.
 func (c *Cell) Heard(line int) bool {
 	return c != nil && c.Snr[line] > HeardSigmas*c.Sigma[line]
-}
-
-// Counting gives the lines that count in these rounds, how many were set aside as local
-// because they stand off the raster of a broadcast band, and how many as the receiver's own.
-// A noisy house can put more lines into a band than there are stations. The raster is
-// therefore gone by even where it holds a minority of the lines, if it holds clearly more of
-// them than chance would put there (STATISTICS.md 2.2).
-func (m *Matrix) Counting(rounds []int) (lines []int, local, own int) {
-	var heard []int
-	for line := range m.Lines {
-		switch {
-		case !m.heardOften(line, rounds):
-		case m.own[line]:
-			own++
-		default:
-			heard = append(heard, line)
-		}
-	}
-	if !m.Segment.Broadcast() {
-		return heard, 0, own
-	}
-	offset, on := m.rasterOffset(heard)
-	expected := float64(len(heard)) * 2 * rasterTolerance / raster
-	if on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
-		return heard, 0, own
-	}
-	for _, line := range heard {
-		if offRaster(m.Lines[line], offset) <= rasterTolerance {
-			lines = append(lines, line)
-		}
-	}
-	return lines, len(heard) - len(lines), own
-}
-
-// heardOften tells whether the line is heard through some setup in enough of
-// the rounds.
-func (m *Matrix) heardOften(line int, rounds []int) bool {
-	for k := range m.Setups {
-		times, measured := 0, m.Measured(k, rounds)
-		for _, n := range rounds {
-			if m.Cells[k][n].Heard(line) {
-				times++
-			}
-		}
-		if times > 0 && (times >= HeardRounds || measured < stats.MinRounds && times == measured) {
-			return true
-		}
-	}
-	return false
-}
-
-// rasterOffset gives by which offset in Hz the most lines stand on the raster,
-// and how many they are. The receiver's clock shifts all of a segment's lines
-// alike. Of offsets with equally many lines zero is taken.
-func (m *Matrix) rasterOffset(lines []int) (offset float64, on int) {
-	count := func(offset float64) (n int) {
-		for _, line := range lines {
-			if offRaster(m.Lines[line], offset) <= rasterTolerance {
-				n++
-			}
-		}
-		return n
-	}
-	on = count(0)
-	for _, line := range lines {
-		own := m.Lines[line] - raster*math.Round(m.Lines[line]/raster)
-		if math.Abs(own) > clockTolerance*m.Lines[line] {
-			continue
-		}
-		if n := count(own); n > on {
-			offset, on = own, n
-		}
-	}
-	return offset, on
-}
-
-// offRaster gives how far a frequency stands from the shifted raster, in Hz.
-func offRaster(frequency, offset float64) float64 {
-	frequency -= offset
-	return math.Abs(frequency - raster*math.Round(frequency/raster))
 }
