@@ -85,10 +85,10 @@ func MeasureForced(r *survey.Reading, frequencies []survey.Hz) {
 	spectrum := powerSpectrum(r.Spectrum)
 	floor := r.Floor.Density.Linear()
 	for _, f := range frequencies {
-		power, sigma := spectrum.Line(float64(f), floor)
+		power, sigma, quiet := spectrum.Line(float64(f), floor)
 		if math.IsNaN(power) || math.IsNaN(sigma) {
 			continue
 		}
-		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma})
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma, Quiet: quiet})
 	}
 }

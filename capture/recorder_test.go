@@ -222,6 +222,10 @@ func checkStation(t *testing.T, sky capturetest.Sky, station capturetest.Carrier
 	if !(c.Sigma > 0) || math.Abs(c.Power-want) > 4.5*c.Sigma+0.05*want {
 		t.Errorf("%v: power %.3g ± %.2g, want %.3g", s.Setup, c.Power, c.Sigma, want)
 	}
+	// With nothing there the error would be less than that of a line that is found, and no other where nothing is.
+	if !(c.Quiet > 0) || c.Quiet > c.Sigma || c.Detected && c.Quiet > c.Sigma/3 || !c.Detected && c.Power < c.Sigma && c.Quiet != c.Sigma {
+		t.Errorf("%v: power %.3g ± %.2g, %.2g with nothing there", s.Setup, c.Power, c.Sigma, c.Quiet)
+	}
 	if len(s.Readings[1].Carriers) != 0 {
 		t.Errorf("%v: the other segment has %v", s.Setup, s.Readings[1].Carriers)
 	}

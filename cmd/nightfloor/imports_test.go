@@ -39,7 +39,7 @@ var packageOrder = []string{
 	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/readlog", "reports/matrix",
-	"reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
+	"reports/strata", "reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
 
 	"survey/logbook", "survey/plan", "survey/sun", "survey",
 
@@ -50,7 +50,7 @@ var packageOrder = []string{
 // testHelpers are for tests: only tests import them, and packages like them.
 var testHelpers = []string{
 	"dsp/dsptest", "capture/capturetest", "capture/rtlsdr/rtlsdrtest", "capture/turn/turntest",
-	"reports/reporttest", "reports/golden",
+	"reports/reporttest", "reports/rank/ranktest", "reports/golden",
 }
 
 // TestImports holds every import of ours to the order, for all systems that files are

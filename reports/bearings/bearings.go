@@ -132,7 +132,8 @@ func (p *turns) patterns() (out []result.Pattern) {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
 	m := p.matrix
-	lines := stations.Find(m, p.rounds).Stations
+	heard := stations.New(m, stations.Known{}).In(p.rounds)
+	lines := append(heard.Stations, heard.Unproven...) // any line that stays has a pattern
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(false, func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })

@@ -20,8 +20,10 @@ type Cell struct {
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
+	Place    []float64 // by line: frequency at which it was detected, mean, Hz; NaN where it was not
 	Quiet    []float64 // by line: standard error that snr would have with no line there, Hz
 	External externalNoise
+	Span     input.Span // from the first of its readings to the last
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
 	Readings int
@@ -30,6 +32,7 @@ type Cell struct {
 	variance []float64
 	quiet    []float64 // variance with no line there, NaN where a reading lacks it
 	times    []int
+	detected []int
 }
 
 // externalNoise is the part of a cell's floor that comes from outside the receiver, whose own
@@ -175,6 +178,7 @@ func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.Calibrati
 	}
 	scale := stats.FromDecibel(-float64(lower))
 	c.External.add(r, known, scale)
+	c.Span = c.Span.With(input.SpanOf(r))
 	c.add(r, ids.assign(r), scale)
 	return true
 }
@@ -243,12 +247,7 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		c.Limited++
 	}
 	for i, line := range lines {
-		if need := line + 1 - len(c.power); need > 0 {
-			c.power = append(c.power, make([]float64, need)...)
-			c.variance = append(c.variance, make([]float64, need)...)
-			c.quiet = append(c.quiet, make([]float64, need)...)
-			c.times = append(c.times, make([]int, need)...)
-		}
+		c.grow(line + 1)
 		carrier := &r.Carriers[i]
 		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
 			continue
@@ -261,6 +260,22 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 			c.quiet[line] = math.NaN()
 		}
 		c.times[line]++
+		if carrier.Detected {
+			c.Place[line] += float64(carrier.Frequency)
+			c.detected[line]++
+		}
+	}
+}
+
+// grow makes room for so many lines.
+func (c *Cell) grow(lines int) {
+	if need := lines - len(c.power); need > 0 {
+		c.power = append(c.power, make([]float64, need)...)
+		c.variance = append(c.variance, make([]float64, need)...)
+		c.quiet = append(c.quiet, make([]float64, need)...)
+		c.times = append(c.times, make([]int, need)...)
+		c.Place = append(c.Place, make([]float64, need)...)
+		c.detected = append(c.detected, make([]int, need)...)
 	}
 }
 
@@ -272,9 +287,10 @@ func (c *Cell) finish(lines int) {
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}
+	c.grow(lines)
 	c.Snr, c.Sigma, c.Quiet = make([]float64, lines), make([]float64, lines), make([]float64, lines)
-	c.times = append(c.times, make([]int, lines-len(c.times))...)
 	for i := range c.Snr {
+		c.Place[i] /= float64(c.detected[i]) // NaN of none
 		if c.times[i] == 0 {
 			c.Snr[i], c.Sigma[i], c.Quiet[i] = math.NaN(), math.NaN(), math.NaN()
 			continue
@@ -284,11 +300,14 @@ func (c *Cell) finish(lines int) {
 		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
 		c.Quiet[i] = math.Sqrt(c.quiet[i]) / n / c.Floor
 	}
-	c.power, c.variance, c.quiet = nil, nil, nil
+	c.power, c.variance, c.quiet, c.detected = nil, nil, nil, nil
 }
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// Middle gives the middle of a round, over all of its readings.
+func (m *Matrix) Middle(round int) time.Time { return m.spans[round].Middle() }
 
 // Measured counts the rounds, of some, in which the setup was measured.
 func (m *Matrix) Measured(k int, rounds []int) (times int) {

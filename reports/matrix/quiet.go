@@ -8,39 +8,51 @@ import (
 
 // guessQuiet fills in Quiet where a reading lacks it, as those of older databases do. A power of 0 or
 // less was measured with no line to widen its error: there Quiet is Sigma. Elsewhere it is the line's
-// usual one over all setups and rounds, of the cells that know it and of those at most Sigma strong; both
-// are in units of the floor, and both fall with the root of the readings. A line that has no such cell is
-// strong everywhere, where only Sigma matters: it gets that. STATISTICS.md 2.4.
+// usual one over all setups and rounds where at most Sigma was heard (lines that were detected have
+// another, since they were measured otherwise): it is in units of the floor, and falls with the root of
+// the readings. A line that has no such cell is strong everywhere: it gets what Sigma and the others'
+// Alpha give, Sigma itself where no other tells Alpha. STATISTICS.md 2.4.
 func (m *Matrix) guessQuiet() {
+	var strong []int
 	for line := range m.Lines {
 		var usual []float64 // of one reading
 		lacking := false
 		m.each(line, func(c *Cell, root float64) {
 			quiet := c.Quiet[line]
 			if math.IsNaN(quiet) {
-				lacking = true
-				if c.Snr[line] <= c.Sigma[line] {
-					quiet = c.Sigma[line]
-				}
+				lacking, quiet = true, c.Sigma[line]
 			}
-			if !math.IsNaN(quiet) {
+			if c.Snr[line] <= c.Sigma[line] {
 				usual = append(usual, quiet*root)
 			}
 		})
-		if !lacking {
-			continue
+		switch median := stats.Median(usual); {
+		case lacking && len(usual) == 0:
+			strong = append(strong, line)
+		case lacking:
+			m.fill(line, func(snr, sigma, root float64) float64 {
+				if snr <= 0 {
+					return sigma
+				}
+				return min(sigma, median/root)
+			})
 		}
-		median := stats.Median(usual)
-		m.each(line, func(c *Cell, root float64) {
-			if !math.IsNaN(c.Quiet[line]) {
-				return
-			}
-			c.Quiet[line] = c.Sigma[line]
-			if c.Snr[line] > 0 && median/root < c.Sigma[line] {
-				c.Quiet[line] = median / root
-			}
+	}
+	alpha := m.Alpha()
+	for _, line := range strong {
+		m.fill(line, func(snr, sigma, _ float64) float64 {
+			return (math.Hypot(alpha*snr, 2*sigma) - alpha*snr) / 2
 		})
 	}
+}
+
+// fill gives a line what it lacks of Quiet.
+func (m *Matrix) fill(line int, quiet func(snr, sigma, root float64) float64) {
+	m.each(line, func(c *Cell, root float64) {
+		if math.IsNaN(c.Quiet[line]) {
+			c.Quiet[line] = quiet(c.Snr[line], c.Sigma[line], root)
+		}
+	})
 }
 
 // each gives all cells in which a line was measured, with the root of the number of readings.

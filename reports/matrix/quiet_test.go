@@ -58,9 +58,9 @@ func TestQuiet(t *testing.T) {
 							if math.Abs(got/want-1) > 1e-9 {
 								t.Errorf("setup %d, round %d, line %d: %.3f Hz, want %.3f as stored", k, n, line, got, want)
 							}
-						case line == 3 && stored(23): // what the other half of the rounds knows
+						case line == 3 && stored(23): // by the Alpha of the other half
 							if math.Abs(got/want-1) > 1e-9 {
-								t.Errorf("setup %d, round %d, strong line: %.3f Hz, want %.3f as in the other rounds", k, n, got, want)
+								t.Errorf("setup %d, round %d, strong line: %.3f Hz, want %.3f", k, n, got, want)
 							}
 						case line == 3:
 							if got != sigma {
@@ -77,6 +77,26 @@ func TestQuiet(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// A line that is strong in every cell, of which nothing but sigma is stored, gets the quiet error that
+// its sigma and the Alpha of the other lines give: that of 10 Hz here, as the line that is heard now and
+// then has it, whose power of 400 Hz has sigma √(10² + 0.5·10·400) = 45.8 Hz.
+func TestQuietOfStrongLines(t *testing.T) {
+	sigma := func(snr float64) float64 { return math.Sqrt(100 + 0.5*10*max(0, snr)) }
+	m := &Matrix{Lines: make([]float64, 2), Cells: make([][]*Cell, 1)}
+	for _, snr := range [][2]float64{{-5, 900}, {-1, 3000}, {400, 300}, {300, 50000}, {-7, 800}} {
+		m.Cells[0] = append(m.Cells[0], &Cell{Snr: snr[:], Sigma: []float64{sigma(snr[0]), sigma(snr[1])}, Quiet: []float64{math.NaN(), math.NaN()}, times: []int{1, 1}})
+	}
+	m.guessQuiet()
+	for n, c := range m.Cells[0] {
+		if math.Abs(c.Quiet[0]/10-1) > 1e-9 || math.Abs(c.Quiet[1]/10-1) > 1e-9 {
+			t.Errorf("round %d: %.4f and %.4f Hz, want 10", n, c.Quiet[0], c.Quiet[1])
+		}
+	}
+	if got := m.Alpha(); math.Abs(got-0.5) > 1e-9 {
+		t.Errorf("alpha %.4f, want 0.5", got)
 	}
 }
 

@@ -151,7 +151,7 @@ func TestOneNameASetup(t *testing.T) {
 func TestDoubtsAreExplained(t *testing.T) {
 	n := namesOf(night(1, 1))
 	lines := func(n int) doubt.Doubt { return doubt.New(doubt.LocalLines, doubt.Count{N: n, Noun: "line"}) }
-	got := doubtsOf([]doubt.Doubt{lines(39), lines(3), doubt.New(doubt.FewRounds, 7)}, "", n)
+	got := doubtsOf([]doubt.Doubt{lines(39), lines(3), doubt.New(doubt.NoReference)}, "", n)
 	if got[0].Meaning == "" || !got[0].Open || got[1].Meaning != got[0].Meaning || got[1].Open || got[2].Meaning != "" {
 		t.Errorf("doubts %+v: want the first two explained and only the first of them open", got)
 	}

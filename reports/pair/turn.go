@@ -42,6 +42,7 @@ func (f *fit) turn() (moved float64) {
 
 // judge finds the difference of a cell and its weight.
 func (x *cell) judge(f *fit) {
+	x.info = 1
 	if !x.strong() {
 		x.expect(f)
 		x.info = min(1, max(1e-4, 1-x.vDiff/f.scatter))
@@ -88,6 +89,9 @@ func (f *fit) differences() {
 			m := &f.carriers[c]
 			m.diff = (m.total + lean*middle) / (m.weight + lean)
 		}
+		if !f.shifts() {
+			return
+		}
 		lean = f.scatter / f.shifting
 		f.byRound(func(x *cell) (float64, float64) { return x.weight, x.value - x.carrier.diff })
 		middle, f.shifting = 0, 0
@@ -108,6 +112,10 @@ func (f *fit) differences() {
 		}
 	}
 }
+
+// shifts tells whether rounds have shifts: of one carrier nobody can tell a shift from a stray, and the
+// step of a floor is told by the floors.
+func (f *fit) shifts() bool { return len(f.carriers) > 1 }
 
 // advantage gives the mean of the carriers' differences.
 func (f *fit) advantage() (mean float64) {

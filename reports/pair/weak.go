@@ -77,6 +77,7 @@ func (x *cell) expect(f *fit) {
 	la, lb := (pb*sa-pab*sb)/det, (pa*sb-pab*sa)/det
 	x.diff, x.vDiff = la-lb, (pa+pb+2*pab)/det
 	x.mean, x.vMean = (la+lb)/2, (pa+pb-2*pab)/det/4
+	x.both = (pb - pa) / det / 2
 }
 
 // gauss is the normal density at the nodes, times their distance.

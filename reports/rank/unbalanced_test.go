@@ -2,18 +2,14 @@ package rank
 
 import (
 	"bytes"
-	"math"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
-	"nightfloor/reports/stations"
-	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/reports/verdict"
 	"nightfloor/survey"
@@ -194,32 +190,5 @@ func TestSetupAlone(t *testing.T) {
 	var shown bytes.Buffer
 	if err := text.WriteTable(&shown, rank, reporttest.Zone, text.Width); err != nil || !strings.Contains(shown.String(), want) || strings.Contains(shown.String(), "* 1") {
 		t.Errorf("%v: %s", err, shown.String())
-	}
-}
-
-// Advantages that rest on different rounds share no fading: their variances add
-// up.
-func TestDifferenceOfSeparateRounds(t *testing.T) {
-	w := reporttest.NewWorld(11)
-	w.Gain, w.Floor, w.Lag1, w.Common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
-	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 12 })
-	in = keepRounds(in, w.Setup(2), func(round int) bool { return round > 12 })
-	m := matrix.New(in, w.Segment)
-	rounds := make([]int, len(m.Rounds))
-	for i := range rounds {
-		rounds[i] = i
-	}
-	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, w.Setup(0))}
-	c.lines = stations.Find(m, rounds).Stations
-	c.compare()
-	var jackknives []*stats.Jackknife
-	for k, s := range m.Setups {
-		if s != w.Setup(0) {
-			jackknives = append(jackknives, c.jackknives[k])
-		}
-	}
-	a, b := jackknives[0].Sigma(), jackknives[1].Sigma()
-	if got, want := jackknives[0].Minus(jackknives[1]).Sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
-		t.Errorf("standard error %.3f of the difference of %.3f and %.3f, want %.3f", got, a, b, want)
 	}
 }

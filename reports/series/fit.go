@@ -66,11 +66,11 @@ func Times(instants []time.Time) []float64 {
 
 // A Fit is a series fitted at every point of the grid.
 type Fit struct {
-	points  []point // by point of the grid; nil where too few rounds count to tell their scatter
-	rounds  []int   // that count, as indices into the series
-	strata  []int   // that have rounds, in rising order
-	share   []float64
-	mean    float64 // of the values that count
+	points  []point   // by point of the grid; nil where too few rounds count to tell their scatter
+	rounds  []int     // that count, as indices into the series
+	strata  []int     // that have rounds, in rising order
+	share   []float64 // by stratum: of the rounds that count
+	plain   []float64 // by stratum: the mean of its values
 	freedom float64
 	hidden  float64
 	length  int // of the series
@@ -90,16 +90,21 @@ func Of(s Series) *Fit {
 	f := &Fit{hidden: s.Hidden, length: len(s.Values)}
 	for i, y := range s.Values {
 		if s.Stratum[i] >= 0 && !math.IsNaN(y) {
-			f.rounds, f.strata, f.mean = append(f.rounds, i), append(f.strata, s.Stratum[i]), f.mean+y
+			f.rounds, f.strata = append(f.rounds, i), append(f.strata, s.Stratum[i])
 		}
 	}
 	slices.Sort(f.strata)
 	f.strata = slices.Compact(f.strata)
-	f.mean /= float64(max(1, len(f.rounds)))
 	f.freedom = float64(len(f.rounds) - len(f.strata))
-	f.share = make([]float64, len(f.strata))
+	counts := make([]float64, len(f.strata))
+	f.plain = make([]float64, len(f.strata))
 	for _, i := range f.rounds {
-		f.share[f.column(s.Stratum[i])] += 1 / float64(len(f.rounds))
+		c := f.column(s.Stratum[i])
+		counts[c]++
+		f.plain[c] += (s.Values[i] - f.plain[c]) / counts[c]
+	}
+	for _, n := range counts {
+		f.share = append(f.share, n/float64(len(f.rounds)))
 	}
 	if f.freedom < 1 {
 		return f
@@ -125,7 +130,7 @@ func (f *Fit) at(s Series, m memory) (p point, ok bool) {
 	for row, i := range f.rounds {
 		times[row] = s.Times[i]
 		x.Set(row, f.column(s.Stratum[i]), 1)
-		x.Set(row, k, s.Values[i]-f.mean)
+		x.Set(row, k, s.Values[i]-f.plain[0]) // 0 for values without scatter, whatever they are
 	}
 	logDet := whiten(x, times, m)
 	strata, y := x.Slice(0, n, 0, k), x.ColView(k)
@@ -146,7 +151,7 @@ func (f *Fit) at(s Series, m memory) (p point, ok bool) {
 	p = point{inverse: &inverse, variance: squares / f.freedom, residuals: residuals.RawVector().Data,
 		logL: -logDet/2 - chol.LogDet()/2 - f.freedom/2*math.Log(squares)}
 	for _, mean := range means.RawVector().Data {
-		p.means = append(p.means, f.mean+mean)
+		p.means = append(p.means, f.plain[0]+mean)
 	}
 	return p, true
 }

@@ -2,6 +2,7 @@ package series
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -78,25 +79,52 @@ func (f *Fit) All(w Weights) *Mixture {
 	return m
 }
 
-// Only gives the distribution of one stratum's mean, by the same fit; nil where no round is in it.
-func (f *Fit) Only(w Weights, stratum int) *Mixture {
-	c := f.column(stratum)
-	if c < 0 {
+// Only gives the distribution of the mean of some strata, weighted by their rounds, by the same fit;
+// nil where no round is in them.
+func (f *Fit) Only(w Weights, strata ...int) *Mixture {
+	own := 0.0
+	for _, stratum := range strata {
+		own += f.shareOf(stratum)
+	}
+	if own == 0 {
 		return nil
 	}
-	share := make([]float64, len(f.strata))
-	share[c] = 1
-	m := f.mixture(w, share)
-	m.Rounds = int(math.Round(f.share[c] * float64(len(f.rounds))))
+	m := f.Sum(w, func(stratum int) float64 {
+		if slices.Contains(strata, stratum) {
+			return f.shareOf(stratum) / own
+		}
+		return 0
+	})
+	m.Rounds = int(math.Round(own * float64(len(f.rounds))))
 	return m
 }
 
+// Sum gives the distribution of the sum of the strata's means, each times a weight.
+func (f *Fit) Sum(w Weights, weight func(stratum int) float64) *Mixture {
+	share := make([]float64, len(f.strata))
+	for c, stratum := range f.strata {
+		share[c] = weight(stratum)
+	}
+	m := f.mixture(w, share)
+	m.Rounds = len(f.rounds)
+	return m
+}
+
+// shareOf gives the share of a stratum's rounds in all.
+func (f *Fit) shareOf(stratum int) float64 {
+	if c := f.column(stratum); c >= 0 {
+		return f.share[c]
+	}
+	return 0
+}
+
 func (f *Fit) mixture(w Weights, share []float64) *Mixture {
-	m := &Mixture{Mean: f.mean, freedom: f.freedom}
+	m := &Mixture{freedom: f.freedom}
 	if f.points == nil || w == nil {
+		m.Mean = floats.Dot(share, f.plain)
 		return m
 	}
-	m.Mean, m.weights = 0, w
+	m.weights = w
 	square, heaviest := 0.0, floats.MaxIdx(w)
 	for i, p := range f.points {
 		mean, variance := floats.Dot(share, p.means), f.hidden
@@ -117,6 +145,20 @@ func (f *Fit) mixture(w Weights, share []float64) *Mixture {
 		}
 	}
 	return m
+}
+
+// Negated gives the distribution of the mean of the second setup over the first.
+func (m *Mixture) Negated() *Mixture {
+	n := *m
+	n.Mean = -m.Mean
+	n.means, n.parts = negated(m.means), negated(m.parts)
+	return &n
+}
+
+func negated(x []float64) []float64 {
+	y := make([]float64, len(x))
+	floats.SubTo(y, y, x)
+	return y
 }
 
 // Told tells whether there is an interval: from six rounds on, more than there are strata.

@@ -1,44 +1,87 @@
 package stations
 
 import (
+	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/noise"
 	"nightfloor/reports/stats"
+	"nightfloor/survey"
 )
 
-// Lines are the lines of a segment that were heard often enough, by index into the matrix's: each
-// is in one of the lists.
+// Known is what is known of the house beside the segment itself.
+type Known struct {
+	Found    *noise.Found          // the noise sources of the selection; nil: none were sought
+	Controls map[survey.Setup]bool // terminators in place of an antenna
+}
+
+// Lines are the lines of a segment that were heard often enough, by index into the matrix's. Each
+// is in one of the lists: a station, or why it is not taken for one.
 type Lines struct {
 	Stations  []int
 	Own       []int // the receiver's
+	Comb      []int // of a noise source's comb
 	OffRaster []int // off the raster of a broadcast band
+	Unproven  []int // there is no raster, and nothing else shows that it is a station
+	Control   []int // heard nearly as well with a terminator in place of the antenna
+	Hours     []int // comes and goes with a noise source
 }
 
-// Find tells which lines count in these rounds. A noisy house can put more lines into a band than
-// there are stations. The raster is therefore gone by even where it holds a minority of the lines,
-// if it holds clearly more of them than chance would put there (STATISTICS.md 2.2).
-func Find(m *matrix.Matrix, rounds []int) (out Lines) {
-	var heard []int
-	for line := range m.Lines {
-		switch {
-		case !heardOften(m, line, rounds):
-		case m.Own[line]:
-			out.Own = append(out.Own, line)
-		default:
-			heard = append(heard, line)
+// Heard counts all of them.
+func (l *Lines) Heard() int {
+	return len(l.Stations) + len(l.Own) + len(l.Comb) + len(l.OffRaster) + len(l.Unproven) + len(l.Control) + len(l.Hours)
+}
+
+// A Finder finds the stations of one segment.
+type Finder struct {
+	m        *matrix.Matrix
+	controls map[survey.Setup]bool
+	combs    map[*matrix.Cell][]*combAt
+	hours    []map[input.RoundKey]bool // by source: in which rounds it was on, and in which off
+}
+
+// New makes the finder of a segment.
+func New(m *matrix.Matrix, known Known) *Finder {
+	f := &Finder{m: m, controls: known.Controls}
+	if known.Found != nil {
+		f.combs, f.hours = combsOf(m, known.Found), known.Found.OnByRound()
+	}
+	return f
+}
+
+// In tells which lines are stations in these rounds. One that stands at a multiple of a comb is
+// none, unless it is on the raster and there is more to show that it is one.
+func (f *Finder) In(rounds []int) (out Lines) {
+	var heard, rest []int // rest: those that are not known to be anything else
+	comb, stronger := map[int]bool{}, map[int]bool{}
+	for line := range f.m.Lines {
+		if !heardOften(f.m, line, rounds) {
+			continue
+		}
+		heard = append(heard, line)
+		comb[line], stronger[line] = f.combed(line, rounds)
+		if !f.m.Own[line] && !comb[line] {
+			rest = append(rest, line)
 		}
 	}
-	offset, on := rasterOffset(m, heard)
-	expected := float64(len(heard)) * 2 * rasterTolerance / raster
-	if !m.Segment.Broadcast() || on < 3 || 2*on <= len(heard) && float64(on) < 3+3*expected { // no raster to go by
-		out.Stations = heard
-		return out
-	}
+	onRaster, seen := rasterOf(f.m, rest)
+	changes := f.changesOver(rounds)
 	for _, line := range heard {
-		if offRaster(m.Lines[line], offset) <= rasterTolerance {
-			out.Stations = append(out.Stations, line)
-		} else {
-			out.OffRaster = append(out.OffRaster, line)
+		on, list := onRaster(line), &out.Stations
+		switch {
+		case f.m.Own[line]:
+			list = &out.Own
+		case comb[line] && !(on && (seen && stronger[line] || f.isStation(changes, line, heard))):
+			list = &out.Comb
+		case seen && !on:
+			list = &out.OffRaster
+		case !seen && !f.isStation(changes, line, heard):
+			list = &out.Unproven
+		case f.controlled(line, rounds):
+			list = &out.Control
+		case f.keepsHours(line, rounds):
+			list = &out.Hours
 		}
+		*list = append(*list, line)
 	}
 	return out
 }

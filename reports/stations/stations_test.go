@@ -31,17 +31,17 @@ func TestWhichLinesCount(t *testing.T) {
 		{1.9, 1.9, 1.9, 1.9, 1.9, 1.9, 1.9, 1.9},
 		{9, 0, 9, 0, 9, 0, 0, 0},
 	}
-	m := &matrix.Matrix{Segment: survey.Segment{Name: "far from any band", Low: 8e6, High: 8.2e6}, Setups: make([]survey.Setup, 1), Cells: make([][]*matrix.Cell, 1)}
+	m := &matrix.Matrix{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Setups: make([]survey.Setup, 1), Cells: make([][]*matrix.Cell, 1)}
 	rounds := []int{0, 1, 2, 3, 4, 5, 6, 7}
 	for n := range rounds {
 		c := &matrix.Cell{}
 		for _, line := range levels {
-			c.Snr, c.Sigma = append(c.Snr, line[n]), append(c.Sigma, 1)
+			c.Snr, c.Sigma, c.Place = append(c.Snr, line[n]), append(c.Sigma, 1), append(c.Place, math.NaN())
 		}
 		m.Cells[0] = append(m.Cells[0], c)
 	}
-	m.Lines, m.Own = []float64{8.01e6, 8.02e6, 8.03e6, 8.04e6}, make([]bool, 4)
-	if got := Find(m, rounds); !slices.Equal(got.Stations, []int{0, 3}) {
+	m.Lines, m.Own = []float64{9.41e6, 9.42e6, 9.43e6, 9.44e6}, make([]bool, 4)
+	if got := New(m, Known{}).In(rounds); !slices.Equal(got.Stations, []int{0, 3}) {
 		t.Errorf("lines %v count, want 0 and 3", got.Stations)
 	}
 }
@@ -50,7 +50,7 @@ func TestWhichLinesCount(t *testing.T) {
 // to 100 parts in a million: 0.95 kHz at 9.5 MHz.
 func TestHowFarTheRasterReaches(t *testing.T) {
 	stations := []float64{9420e3, 9500e3, 9610e3, 9755e3, 9700e3 + 45, 9800e3 - 60}
-	for ppm, want := range map[float64]int{0: 1, 90: 1, -90: 1, 120: 0} { // local lines; beyond, no raster is seen
+	for ppm, want := range map[float64][3]int{0: {5, 1, 0}, 90: {5, 1, 0}, -90: {5, 1, 0}, 120: {0, 0, 6}} { // beyond, no raster is seen
 		m := &matrix.Matrix{Segment: survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}, Setups: make([]survey.Setup, 1), Cells: make([][]*matrix.Cell, 1)}
 		for _, f := range stations {
 			m.Lines = append(m.Lines, f+9.6e6*ppm*1e-6)
@@ -59,12 +59,13 @@ func TestHowFarTheRasterReaches(t *testing.T) {
 		for range 8 {
 			c := &matrix.Cell{}
 			for range stations {
-				c.Snr, c.Sigma = append(c.Snr, 100), append(c.Sigma, 1)
+				c.Snr, c.Sigma, c.Place = append(c.Snr, 100), append(c.Sigma, 1), append(c.Place, math.NaN())
 			}
 			m.Cells[0] = append(m.Cells[0], c)
 		}
-		if got := Find(m, []int{0, 1, 2, 3, 4, 5, 6, 7}); len(got.OffRaster) != want || len(got.Stations) != len(stations)-want {
-			t.Errorf("%.0f ppm: %d lines count and %d are local, want %d local", ppm, len(got.Stations), len(got.OffRaster), want)
+		got := New(m, Known{}).In([]int{0, 1, 2, 3, 4, 5, 6, 7})
+		if counts := [3]int{len(got.Stations), len(got.OffRaster), len(got.Unproven)}; counts != want {
+			t.Errorf("%.0f ppm: %v stations, off the raster and unproven, want %v", ppm, counts, want)
 		}
 	}
 }

@@ -54,7 +54,7 @@ func rankLegend(r result.Rank) string {
 	if nights {
 		legend += "Those with the night as the unit are of other nights like these.\n"
 	}
-	legend += "first: the chance to be first, by resamples of the rounds.\n"
+	legend += "first: the chance to be first, as far as these rounds tell.\n"
 	if some(func(s *result.RankSegment) bool { return ChangesKnown(s.Setups, r.Reference) }) {
 		legend += "Δ: change from the reference. Advantage = Δ signal − Δ floor.\n"
 	}

@@ -64,6 +64,8 @@ func cellOf(s *result.RankSegment) Cell {
 		return Cell{Words: "no stations"}
 	case ranked(s) < 2:
 		return Cell{Words: "nothing to compare"}
+	case v.Kind == result.VerdictFewRounds && drifts(s):
+		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
 	case v.Kind == result.VerdictFewRounds:
 		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
 	case v.Kind == result.VerdictFewCarriers:

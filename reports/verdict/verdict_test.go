@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -44,6 +45,10 @@ func TestSentences(t *testing.T) {
 	air.Of = result.OfTransmissions
 	apart := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	apart.Setups[0].Rank, apart.Setups[1].Rank = 0, 0
+	level := of(result.VerdictTie, -1, 1.1, loft, whip)
+	level.Lead = result.DB(0.03)
+	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, 12)}
 	for _, test := range []struct {
 		s                 result.RankSegment
 		want, words, lead string
@@ -60,6 +65,8 @@ func TestSentences(t *testing.T) {
 		{entry(of(result.VerdictFewCarriers, 0.3, 1.9, loft), loft, whip),
 			"Too few stations to tell: by 14 carriers whip@loft came first, 1.1 dB ahead of whip@study (0.3 … 1.9).", "too few stations (14)", ""},
 		{entry(&result.Verdict{Kind: result.VerdictNoStations}, loft, whip), "No comparison: no station was heard often enough.", "no stations", ""},
+		{entry(level, loft, whip), "No difference seen, any of the 2 may be the best: whip@loft came first, level with whip@study (−1.0 … 1.1).", "tie: whip@loft, whip@study", "0.0 (−1.0 … 1.1)"},
+		{slow, "Floors drift too slowly for 12 rounds to tell: whip@loft came first.", "floors drift (12 rounds)", ""},
 		{air, "No comparison: too little was on the air.", "too little on the air", ""},
 		{apart, "No comparison: fewer than two setups share a round and a carrier.", "nothing to compare", ""},
 		{entry(nil, loft), "Only whip@loft was measured: nothing to compare it with.", "nothing to compare", ""},
