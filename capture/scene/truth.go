@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -111,6 +112,29 @@ func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) flo
 		n++
 	}
 	return sum / n
+}
+
+// SupplyNull gives the bearing at which a loop at a placement hears least of a supply at f,
+// 0 ≤ bearing < 180, and how far that stands under what it hears most: tried in steps of 0.1°.
+func (t Truth) SupplyNull(name string, loop survey.Setup, f survey.Hz) (bearing float64, depth survey.DB, err error) {
+	i := slices.IndexFunc(t.world.supplies, func(s supply) bool { return s.name == name })
+	if i < 0 {
+		return 0, 0, fmt.Errorf("supply %q: not in the simulated house", name)
+	}
+	least, most := math.Inf(1), 0.0
+	for tenths := range 1800 {
+		loop.Bearing = survey.BearingOf(float64(tenths) / 10)
+		m, err := mount(loop)
+		if err != nil {
+			return 0, 0, err
+		}
+		power := t.world.supplies[i].coupling(m, float64(f))
+		if power < least {
+			bearing, least = loop.Bearing.Deg, power
+		}
+		most = max(most, power)
+	}
+	return bearing, survey.DB(toDB(most / least)), nil
 }
 
 // A Supply is a switching supply of the house: where its comb settles, and when it is on.

@@ -105,6 +105,7 @@ type turns struct {
 	taken  doubt.Doubt // that another reference was taken; zero where not
 	doubts []doubt.Doubt
 	heard  []noise.Measured // sources whose patterns are asked for
+	floor  *bearingSeries   // where it tells a pattern
 }
 
 // A controlCell is a cell of a control, and what brings its powers to the gain of its round.
@@ -451,6 +452,9 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		unit = math.Pow(unit, t.toPower())
 		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
+		if of == result.OfFloor {
+			p.floor = t
+		}
 		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
@@ -490,11 +494,11 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt)
 		p.Doubts = append(p.Doubts, doubt.New(doubt.HiddenNull))
 		d.least = 0
 	}
-	p.Depth = depthOf(d.share)
+	p.Depth = under(d.share)
 	if !d.bounded {
 		return doubt.New(doubt.FewRoundsForNull, doubt.Count{N: p.Rounds, Noun: "round"}, stats.MinRounds)
 	}
-	p.DepthLow, p.DepthHigh = depthOf(d.most), depthOf(d.least)
+	p.DepthLow, p.DepthHigh = under(min(1, d.most)), under(d.least)
 	if *p.DepthLow < leastDepth {
 		if p.DepthHigh != nil && *p.DepthHigh < leastDepth {
 			return doubt.New(doubt.Shallow, leastDepth)
@@ -503,6 +507,7 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt)
 	}
 	peak := halfTurn(d.null + 90)
 	p.Null, p.NullLow, p.NullHigh, p.Peak = &d.null, &d.low, &d.high, &peak
+	p.Fall = fallOf(ofMean(d.share), ofMean(d.least), ofMean(d.most))
 	return doubt.Doubt{}
 }
 

@@ -15,6 +15,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
@@ -67,10 +68,10 @@ func (w randomWorld) truth(p *result.Pattern) heading {
 
 // A depthCount counts patterns in whose intervals null and depth stand; a null that is not claimed
 // is not missed.
-type depthCount struct{ patterns, claimed, held, deep int }
+type depthCount struct{ patterns, claimed, held, deep, falls, fell int }
 
 // TestDepths looks for the nulls of random worlds: the intervals hold null and depth in 94 to 98 %,
-// no figure of any document is infinite, and of a null in which nothing is left there is a bound.
+// and by how much the floor falls where the null of a noise source is in 94 % at least, no figure of any document is infinite, and of a null in which nothing is left there is a bound.
 func TestDepths(t *testing.T) {
 	counts := map[string]*depthCount{}
 	var sum depthCount
@@ -91,15 +92,18 @@ func TestDepths(t *testing.T) {
 			if counts[of] == nil {
 				counts[of] = &depthCount{}
 			}
-			counts[of].add(p, h)
-			sum.add(p, h)
+			for _, c := range []*depthCount{counts[of], &sum} {
+				c.add(p, h)
+				c.addFloor(p, heading{Null: w.Null, Depth: w.Depth})
+			}
 		}
 	}
 	for _, of := range slices.Sorted(maps.Keys(counts)) {
 		c := counts[of]
 		t.Logf("%-24s %v", of, c)
 		// Three counting errors of 94 % are left to each, and those of the ends to the sum.
-		if error := 3 * math.Sqrt(0.94*0.06/float64(c.patterns)); c.share(c.held) < 0.94-error || c.share(c.deep) < 0.94-error {
+		error := 3 * math.Sqrt(0.94*0.06/float64(c.patterns))
+		if c.share(c.held) < 0.94-error || c.share(c.deep) < 0.94-error || float64(c.fell) < (0.94-error)*float64(c.falls) {
 			t.Errorf("%s: %v, want 94 %% at least", of, c)
 		}
 	}
@@ -115,7 +119,11 @@ func TestDepths(t *testing.T) {
 func (c *depthCount) share(n int) float64 { return float64(n) / float64(c.patterns) }
 
 func (c *depthCount) String() string {
-	return fmt.Sprintf("of %4d patterns a null is claimed of %4d; intervals hold %.3f of the nulls, %.3f of the depths", c.patterns, c.claimed, c.share(c.held), c.share(c.deep))
+	text := fmt.Sprintf("of %4d patterns a null is claimed of %4d; intervals hold %.3f of the nulls, %.3f of the depths", c.patterns, c.claimed, c.share(c.held), c.share(c.deep))
+	if c.falls > 0 {
+		text += fmt.Sprintf(", %.3f of %d falls of the floor", float64(c.fell)/float64(c.falls), c.falls)
+	}
+	return text
 }
 
 // add counts a pattern whose null and depth are known.
@@ -129,6 +137,19 @@ func (c *depthCount) add(p *result.Pattern, h heading) {
 	}
 	if p.DepthLow != nil && float64(*p.DepthLow) <= h.Depth && (p.DepthHigh == nil || h.Depth <= float64(*p.DepthHigh)) {
 		c.deep++
+	}
+}
+
+// addFloor counts the fall of a floor whose null is known to the null of another pattern.
+func (c *depthCount) addFloor(p *result.Pattern, floor heading) {
+	if p.FloorFall == nil {
+		return
+	}
+	c.falls++
+	mean := (1 + stats.FromDecibel(-floor.Depth)) / 2
+	fall := stats.Decibel(mean / response(*p.Null, floor.Null, floor.Depth))
+	if float64(*p.FloorFall.Low) <= fall && (p.FloorFall.High == nil || fall <= float64(*p.FloorFall.High)) {
+		c.fell++
 	}
 }
 

@@ -330,14 +330,10 @@ func nullShare(x [3]float64) float64 {
 func (s *patternFit) direction() direction {
 	null, share := nullAt(s.x), nullShare(s.x)
 	d := direction{null: null, share: share}
-	turn, deep := s.influence()
-	alone := s.alone()
-	angle := s.jackknife(persistence(alone, turn), func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
-	depth := s.jackknife(persistence(alone, deep), nullShare)
-	low, high, ok := angle.Interval()
-	least, most, fine := depth.Interval()
-	if ok && fine && s.whole.rounds >= stats.MinRounds {
-		bias := stats.Normal95 * s.bias()
+	low, high, ok := s.interval(func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
+	least, most, fine := s.interval(nullShare)
+	if ok && fine {
+		bias := stats.Normal95 * s.bias(share, 1+s.contrast())
 		d.bounded = true
 		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
 		d.least = share - math.Hypot(share-least, bias)
@@ -345,6 +341,32 @@ func (s *patternFit) direction() direction {
 		d.most = max(d.most, s.leak(), leastShare)
 	}
 	return d
+}
+
+// interval gives the 95 % interval of a figure that follows from x; ok is false where too few
+// rounds tell it.
+func (s *patternFit) interval(of func(x [3]float64) float64) (low, high float64, ok bool) {
+	if s.whole.rounds < stats.MinRounds {
+		return 0, 0, false
+	}
+	return s.jackknife(persistence(s.alone(), s.influence(of)), of).Interval()
+}
+
+// fallAt gives by how much the thing falls at a bearing, nil where too few rounds tell it.
+func (t *bearingSeries) fallAt(bearing float64) *result.Fall {
+	s, ok := t.fit()
+	if !ok {
+		return nil
+	}
+	of := func(x [3]float64) float64 { return result.Curve{A0: 1, A1: x[0], A2: x[1]}.At(bearing) }
+	share := of(s.x)
+	least, most, ok := s.interval(of)
+	if !ok {
+		return nil
+	}
+	bias := stats.Normal95 * s.bias(share, 1)
+	least, most = share-math.Hypot(share-least, bias), max(0, share)+math.Hypot(most-share, bias)
+	return fallOf(share, least, max(most, leastShare))
 }
 
 // leak gives the share of the peak's power that comes through controls, or twice its standard
@@ -367,10 +389,11 @@ func (s *patternFit) leak() float64 {
 	return math.Pow(max(power, 2*math.Sqrt(variance))/peak, s.toPower())
 }
 
-// bias gives the standard error of the null's share of the peak that is alike in all
-// rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
-// is in the null together with that noise, so that its error grows by input.ErrorGain.
-func (s *patternFit) bias() float64 {
+// bias gives the standard error of a share of what the pattern is in some direction, of 1 for its
+// mean, that is alike in all rounds: the floor meter's, and that of the receiver's own noise. The
+// meter measures what is in the null together with that noise, so that its error grows by
+// input.ErrorGain.
+func (s *patternFit) bias(share, whole float64) float64 {
 	if s.floors == nil {
 		return 0
 	}
@@ -385,17 +408,25 @@ func (s *patternFit) bias() float64 {
 			}
 		}
 	}
-	all := cells * (1 + s.contrast())
-	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorError), sigma/all)
+	all := cells * whole
+	return math.Hypot((max(0, share)+taken/all)*stats.Relative(floorError), sigma/all)
 }
 
-// depthOf gives the depth of a null with that share of the peak's power, nil where nothing is left.
-func depthOf(share float64) *survey.DB {
+// under gives by how many dB a share stands under the whole, nil where nothing is left.
+func under(share float64) *survey.DB {
 	if share < leastShare {
 		return nil
 	}
-	return result.DB(max(0, -stats.Decibel(share)))
+	return result.DB(-stats.Decibel(share))
 }
+
+// fallOf gives a fall to a share of the mean over all bearings, of which the interval is known.
+func fallOf(share, least, most float64) *result.Fall {
+	return &result.Fall{DB: under(share), Low: under(most), High: under(least)}
+}
+
+// ofMean makes a share of the pattern's mean of one of its peak.
+func ofMean(share float64) float64 { return 2 * share / (1 + share) }
 
 // jackknife leaves out each block of rounds in turn, by one step from x.
 func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *stats.Jackknife {
@@ -513,21 +544,22 @@ func (s *patternFit) sums(column int, blockOf []int, count int) levelSums {
 	return out
 }
 
-// influence gives by round what it adds to the null's bearing and to the swing; NaN for
-// those that tell nothing.
-func (s *patternFit) influence() (turn, deep []float64) {
-	turn = slices.Repeat([]float64{math.NaN()}, len(s.parts))
-	deep = slices.Clone(turn)
-	m := s.contrast()
+// influence gives by round what it adds to a figure that follows from x; NaN for those that tell
+// nothing.
+func (s *patternFit) influence(of func(x [3]float64) float64) []float64 {
+	out := slices.Repeat([]float64{math.NaN()}, len(s.parts))
 	for r, p := range s.parts {
 		e := s.whole
 		e.score = p.score
-		if dx, ok := e.step(); ok && p.rounds > 0 && m > 0 {
-			turn[r] = (s.x[0]*dx[1] - s.x[1]*dx[0]) / (m * m)
-			deep[r] = (s.x[0]*dx[0] + s.x[1]*dx[1]) / m
+		if dx, ok := e.step(); ok && p.rounds > 0 {
+			x := s.x
+			for i := range x {
+				x[i] += dx[i]
+			}
+			out[r] = of(x) - of(s.x)
 		}
 	}
-	return turn, deep
+	return out
 }
 
 // alone gives the correlation of single bearings' relative errors from round to round.

@@ -111,6 +111,7 @@ func hertz(f float64) *survey.Hz {
 // Measured is what was measured of one source while it was on, in order of time: of a comb
 // its lines' power, of noise modulated by the mains the square of its amplitude.
 type Measured struct {
+	ID       int        // as in the result
 	Spacing  *survey.Hz // nil: no comb
 	Envelope *survey.Hz // of the mains modulation; nil: none
 	Squared  bool       // powers are squares
@@ -120,13 +121,13 @@ type Measured struct {
 // Measured gives the combs and the noise modulated by the mains, the surest first: the sources that
 // are measured by force, so that no reading of them is chosen for its strength.
 func (f *Found) Measured() (all []Measured) {
-	for _, s := range f.sources {
+	for i, s := range f.sources {
 		if kind := s.Kind(); kind == survey.FindingComb || kind == survey.FindingMains {
 			m := s.Modulation()
 			if n := s.Comb.Noise; n != nil && !s.Comb.Lines.Found() { // though another comb may have it
 				m = n.Modulation
 			}
-			all = append(all, Measured{Spacing: hertz(s.Comb.Spacing), Envelope: hertz(m.Envelope),
+			all = append(all, Measured{ID: i + 1, Spacing: hertz(s.Comb.Spacing), Envelope: hertz(m.Envelope),
 				Squared: kind == survey.FindingMains, WhileOn: s.WhileOn(f.log)})
 		}
 	}

@@ -33,6 +33,7 @@ type view struct {
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
+	Unturned  []string // of antennas that were turned too little
 	Doubts    []doubtView
 	Data      data
 }
@@ -63,6 +64,7 @@ func newView(r *result.Report) (*view, error) {
 		return nil, err
 	}
 	ranks, ranked := ranksOf(r, names)
+	turns, unturned := turnsOf(r)
 	noise, line := noiseOf(r.Noise, names), timelineOf(r, boxes)
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
@@ -80,7 +82,8 @@ func newView(r *result.Report) (*view, error) {
 		Ranks:     ranks,
 		Floors:    floors,
 		Noise:     noise,
-		Turns:     turnsOf(r, names),
+		Turns:     turns,
+		Unturned:  unturned,
 		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {

@@ -13,22 +13,31 @@ import (
 func bearingsTable(b *Sheet, r result.Bearings) {
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
-	} else {
-		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
+		return
 	}
-	for _, patterns := range runs(r.Patterns, (*result.Pattern).SameTurns) {
+	fmt.Fprintf(b, "Levels by bearing against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
+	told, silent := Silent(r.Patterns)
+	for i := range silent {
+		silentBlock(b, &silent[i], r.Reference)
+	}
+	for _, patterns := range runs(told, (*result.Pattern).SameTurns) {
 		turnsTable(b, patterns, r.Reference)
 	}
-	if len(r.Patterns) > 0 {
-		b.WriteString("\n")
-		b.Paragraphs(bearingsLegend)
-		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
-			b.Paragraphs(sourcesLegend)
-		}
+	b.WriteString("\n")
+	if len(told) == 0 {
+		b.Paragraphs(levelsLegend)
+		return
+	}
+	b.Paragraphs(levelsLegend + bearingsLegend)
+	if slices.ContainsFunc(told, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
+		b.Paragraphs(sourcesLegend)
 	}
 }
 
-const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given. Depth: peak over null, – where nothing was left to measure. Intervals are 95 %.
+const levelsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given.
+`
+
+const bearingsLegend = `Depth: peak over null, – where nothing was left to measure. What falls does so against its mean over all bearings; where a source is named, while that is on. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
@@ -36,73 +45,241 @@ Carriers come by sky wave, at an angle and with turning polarisation: their null
 const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such noise: the null need not point away from the device itself.
 `
 
-// turnsTable prints the patterns of one antenna in one segment, a line each, and below
-// them why some have no null, and the floor's levels.
+// A SilentAntenna was turned so little that no pattern of it can tell a null: there is one thing to
+// say of it, why.
+type SilentAntenna struct {
+	Antenna  survey.Setup // without its bearing
+	Why      string
+	Segments []string
+	Floors   []*result.Pattern
+}
+
+func (s *SilentAntenna) String() string {
+	return fmt.Sprintf("%s on %s: null not measured: %s", s.Antenna.Short(wording.SentenceRoom), wording.Printable(wording.List(s.Segments)), s.Why)
+}
+
+// Silent parts patterns that tell something, or might, from antennas that were turned too little.
+func Silent(all []result.Pattern) (told []result.Pattern, silent []SilentAntenna) {
+	for i := range all {
+		p := &all[i]
+		same := func(q result.Pattern) bool {
+			return q.Turned() != p.Turned() || q.Unmeasured() && q.NoNull.String() == p.NoNull.String()
+		}
+		if !p.Unmeasured() || slices.ContainsFunc(all, func(q result.Pattern) bool { return !same(q) }) {
+			told = append(told, *p)
+			continue
+		}
+		k := slices.IndexFunc(silent, func(s SilentAntenna) bool { return s.Antenna == p.Turned() })
+		if k < 0 {
+			k = len(silent)
+			silent = append(silent, SilentAntenna{Antenna: p.Turned(), Why: p.NoNull.String()})
+		}
+		s := &silent[k]
+		if !slices.Contains(s.Segments, p.Segment) {
+			s.Segments = append(s.Segments, p.Segment)
+		}
+		if p.Of == result.OfFloor {
+			s.Floors = append(s.Floors, p)
+		}
+	}
+	return told, silent
+}
+
+// silentBlock says why nothing is told of an antenna, and the floor's levels.
+func silentBlock(b *Sheet, s *SilentAntenna, ref survey.Setup) {
+	b.WriteString("\n")
+	b.Wrap(s.String(), "", "")
+	for _, p := range s.Floors {
+		floorLevels(b, p, wording.Printable(p.Segment)+", the floor's levels", ref)
+		for _, d := range p.Doubts {
+			writeDoubt(b, "  ", d.String())
+		}
+	}
+}
+
+// floorLevels prints a floor's levels by bearing.
+func floorLevels(b *Sheet, p *result.Pattern, heading string, ref survey.Setup) {
+	if p.Reference != ref {
+		heading += " against " + p.Reference.Short(wording.SentenceRoom)
+	}
+	b.Wrap(heading, "  ", "    ")
+	writePoints(b, p.Points)
+}
+
+// turnsTable prints the patterns of one antenna in one segment: a line for each null, the floor's
+// levels, what a turn is worth, and what speaks against the patterns, also why some have no null.
 func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	b.WriteString("\n")
 	b.Wrap(fmt.Sprintf("%s, %s, %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds").Spare("rounds", "peak")
-	var order []string
-	about := map[string][]string{} // by what is said: of which patterns
-	say := func(what, text string) {
-		if about[text] == nil {
-			order = append(order, text)
+	nulls := 0
+	for i := range patterns {
+		if p := &patterns[i]; p.Null != nil {
+			t.Row("  "+PatternName(p), BothWays(*p.Null), NullInterval(p), DepthText(p), DepthInterval(p), BothWays(*p.Peak), p.Rounds)
+			nulls++
 		}
-		about[text] = append(about[text], what)
+	}
+	if nulls > 0 {
+		b.Table(t)
 	}
 	for i := range patterns {
-		p := &patterns[i]
-		null, peak := "no null", wording.None
-		if p.Null != nil {
-			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
-		} else {
-			say(PatternName(p), "no null: "+p.NoNull.String())
-		}
-		t.Row("  "+PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds)
-		for _, d := range p.Doubts {
-			say(PatternName(p), d.String())
+		if p := &patterns[i]; p.Of == result.OfFloor {
+			floorLevels(b, p, "the floor's levels", ref)
 		}
 	}
-	b.Table(t)
 	for i := range patterns {
-		if patterns[i].Of == result.OfFloor {
-			levels := "the floor's levels"
-			if own := patterns[i].Reference; own != ref {
-				levels += " against " + own.Short(wording.SentenceRoom)
-			}
-			b.Wrap(levels, "  ", "    ")
-			writePoints(b, patterns[i].Points)
+		if words := TurnWords(&patterns[i]); words != "" {
+			b.Wrap(words, "  ", "    ")
 		}
 	}
-	for _, text := range order {
-		who := wording.List(about[text])
-		if len(about[text]) == len(patterns) && len(patterns) > 1 {
-			who = "all"
-		}
-		writeDoubt(b, "  ", who+": "+text)
+	for _, r := range Remarks(patterns) {
+		writeDoubt(b, "  ", r.String())
 	}
 }
 
-// summaryBearings says in a line for each antenna that was turned where its floor has a
-// null.
-func summaryBearings(b *Sheet, r result.Bearings) {
-	headed := false
-	for i := range r.Patterns {
-		p := &r.Patterns[i]
-		if p.Of != result.OfFloor {
-			continue
+// A Remark is what is said of some patterns.
+type Remark struct {
+	About string // of which
+	Text  string
+}
+
+func (r Remark) String() string { return r.About + ": " + r.Text }
+
+// Remarks gives what is held against the patterns of one antenna in one segment, and why some have
+// no null, each once.
+func Remarks(patterns []result.Pattern) (all []Remark) {
+	about := map[string][]*result.Pattern{}
+	var order []string
+	say := func(p *result.Pattern, text string) {
+		if about[text] == nil {
+			order = append(order, text)
 		}
-		what := "no null of the floor"
-		if p.Null != nil {
-			what = fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p))
-		}
-		if !headed {
-			b.WriteString("\nBy bearing; more with report bearings\n")
-			headed = true
-		}
-		b.Wrap(fmt.Sprintf("%s on %s: %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), what), "  ", "    ")
+		about[text] = append(about[text], p)
 	}
+	for i := range patterns {
+		p := &patterns[i]
+		switch {
+		case p.Unmeasured():
+			say(p, "null not measured: "+p.NoNull.String())
+		case p.NoNull != nil:
+			say(p, "no null: "+p.NoNull.String())
+		}
+		for _, d := range p.Doubts {
+			say(p, d.String())
+		}
+	}
+	for _, text := range order {
+		who := patternNames(about[text])
+		if len(about[text]) == len(patterns) && len(patterns) > 1 {
+			who = "all"
+		}
+		all = append(all, Remark{who, text})
+	}
+	return all
+}
+
+// patternNames names patterns: three of them each, more by how many there are of a kind.
+func patternNames(patterns []*result.Pattern) string {
+	var names, kinds []string
+	count := map[string]int{}
+	for _, p := range patterns {
+		names = append(names, PatternName(p))
+		count[p.Of]++
+	}
+	if len(names) <= 3 {
+		return wording.List(names)
+	}
+	if count[result.OfFloor] > 0 {
+		kinds = append(kinds, "floor")
+	}
+	for _, of := range []struct{ kind, one, more string }{{result.OfCarrier, "carrier", "carriers"}, {result.OfNoiseSource, "noise source", "noise sources"}} {
+		switch n := count[of.kind]; n {
+		case 0:
+		case 1:
+			kinds = append(kinds, "1 "+of.one)
+		default:
+			kinds = append(kinds, fmt.Sprintf("%d %s", n, of.more))
+		}
+	}
+	return wording.List(kinds)
+}
+
+// TurnWords says what turning to the null of the floor or of a noise source is worth, "" where no
+// such null is claimed: turned to 128° / 308°: source 1 falls by 16.6 dB (16.2 … 17.1).
+func TurnWords(p *result.Pattern) string {
+	what := "the floor"
+	switch {
+	case p.Fall == nil || p.Of == result.OfCarrier:
+		return ""
+	case p.Source != nil:
+		what = fmt.Sprintf("source %d", *p.Source)
+	}
+	words := fmt.Sprintf("turned to %s: %s falls by %s", BothWays(*p.Null), what, FallText(p.Fall))
+	switch f := p.FloorFall; {
+	case f == nil:
+	case f.High != nil && *f.High < 0:
+		back := func(x *survey.DB) *survey.DB { return result.DB(-float64(*x)) }
+		words += ", the floor rises by " + FallText(&result.Fall{DB: back(f.DB), Low: back(f.High), High: back(f.Low)})
+	default:
+		words += ", the floor by " + FallText(f)
+	}
+	return words
+}
+
+// FallText writes a fall with its interval: 16.6 dB (16.2 … 17.1), or more than 14.2 dB.
+func FallText(f *result.Fall) string {
+	switch {
+	case f.DB == nil:
+		return "more than " + wording.Figure(f.Low, 1) + " dB"
+	case f.High == nil:
+		return wording.Figure(f.DB, 1) + " dB (> " + wording.Figure(f.Low, 1) + ")"
+	}
+	return fmt.Sprintf("%s dB (%s … %s)", wording.Figure(f.DB, 1), wording.Figure(f.Low, 1), wording.Figure(f.High, 1))
+}
+
+// summaryBearings says where floors have nulls, and what turning an antenna to the null of a noise
+// source is worth where the floor falls with it; of antennas that were turned too little, that they
+// were.
+func summaryBearings(b *Sheet, r result.Bearings) {
+	told, silent := Silent(r.Patterns)
+	type remark struct{ antenna, words string }
+	var said []remark
+	segments := map[remark][]string{}
+	say := func(p *result.Pattern, words string) {
+		r := remark{p.Turned().Short(wording.SentenceRoom), words}
+		if segments[r] == nil {
+			said = append(said, r)
+		}
+		segments[r] = append(segments[r], wording.Printable(p.Segment))
+	}
+	for i := range told {
+		switch p := &told[i]; {
+		case p.Of == result.OfNoiseSource && worthTurning(p):
+			say(p, TurnWords(p))
+		case p.Of != result.OfFloor:
+		case p.Null != nil:
+			say(p, fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p)))
+		case p.Unmeasured():
+			say(p, "null of the floor not measured")
+		default:
+			say(p, "no null of the floor")
+		}
+	}
+	if len(said)+len(silent) > 0 {
+		b.WriteString("\nBy bearing; more with report bearings\n")
+	}
+	for _, r := range said {
+		b.Wrap(r.antenna+" on "+wording.List(segments[r])+": "+r.words, "  ", "    ")
+	}
+	for i := range silent {
+		b.Wrap(silent[i].String(), "  ", "    ")
+	}
+}
+
+// worthTurning tells whether the floor falls, too, where a source has its null.
+func worthTurning(p *result.Pattern) bool {
+	return p.FloorFall != nil && p.FloorFall.Low != nil && *p.FloorFall.Low > 0
 }
 
 // PatternName names what a pattern is of, a frequency to 100 Hz.

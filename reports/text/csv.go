@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -171,8 +172,8 @@ func qualityCSV(q result.Quality) [][]string {
 	return rows
 }
 
-// fields writes values as fields of a row, an empty one where a value is nil or not known: numbers as
-// WriteJSON does, times in UTC.
+// fields writes values as fields of a row, an empty one where a value is nil, not known, infinite or
+// no number: numbers as WriteJSON does, times in UTC.
 func fields(values ...any) []string {
 	row := make([]string, len(values))
 	for i, x := range values {
@@ -218,5 +219,10 @@ func plainText(text string) string {
 	return strings.Join(cells, ";")
 }
 
-// plainNumber writes a number as WriteJSON does.
-func plainNumber(x float64) string { return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
+// plainNumber writes a number as WriteJSON does, nothing for what is infinite or no number.
+func plainNumber(x float64) string {
+	if !stats.Finite(x) {
+		return ""
+	}
+	return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64))
+}

@@ -7,14 +7,19 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // None stands where a figure does not apply.
 const None = "–"
 
-// Number writes a level or another figure with a true minus sign; 0.0 bears no sign.
+// Number writes a level or another figure with a true minus sign; 0.0 bears no sign. What is
+// infinite or no number is a dash.
 func Number(x float64, places int) string {
+	if !stats.Finite(x) {
+		return None
+	}
 	text := strconv.FormatFloat(math.Abs(x), 'f', places, 64)
 	if x < 0 && strings.Trim(text, "0.") != "" {
 		return "−" + text
@@ -29,7 +34,7 @@ func Signed(x *survey.DB, places int) string {
 		return None
 	}
 	text := Number(float64(*x), places)
-	if *x > 0 && strings.Trim(text, "0.") != "" {
+	if *x > 0 && text != None && strings.Trim(text, "0.") != "" {
 		return "+" + text
 	}
 	return text
