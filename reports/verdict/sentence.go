@@ -41,8 +41,15 @@ func Sentence(s *result.RankSegment) string {
 	if len(v.Setups) == ranked(s) {
 		return fmt.Sprintf("No difference seen, any of the %d may be the best: %s came first%s.", len(v.Setups), first, ahead(s))
 	}
-	return fmt.Sprintf("Not told apart: %s. One of them hears best; %s came first%s.", names(v.Setups), first, ahead(s))
+	which := names(v.Setups)
+	if len(v.Setups) > mostNamed {
+		which = fmt.Sprintf("%d of %d setups", len(v.Setups), ranked(s))
+	}
+	return fmt.Sprintf("Not told apart: %s. One of them hears best; %s came first%s.", which, first, ahead(s))
 }
+
+// mostNamed is how many setups that are not told apart a sentence names.
+const mostNamed = 4
 
 // drifts tells whether floors drift too slowly for so few rounds.
 func drifts(s *result.RankSegment) bool {
