@@ -131,6 +131,38 @@ func TestCarriersHeardLateAreMeasuredInEarlierReadings(t *testing.T) {
 	}
 }
 
+// A beacon that the plan lists is measured in every reading of its segment, from the first on, though it
+// is under the noise through all setups.
+func TestListedInEveryReading(t *testing.T) {
+	beacon := capturetest.Carrier{At: 6.03e6, Level: -99}
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{beacon}}
+	p := smallPlan()
+	p.Listed = map[string][]survey.Hz{lower.Name: {beacon.At}}
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	var mean float64
+	readings := 0
+	for _, s := range m.sweeps {
+		for _, reading := range s.Readings {
+			if reading.Segment != lower {
+				if len(reading.Carriers) > 0 {
+					t.Errorf("%s: %+v", reading.Segment.Name, reading.Carriers)
+				}
+				continue
+			}
+			if len(reading.Carriers) != 1 || reading.Carriers[0].Frequency != beacon.At || reading.Carriers[0].Detected || !(reading.Carriers[0].Sigma > 0) {
+				t.Fatalf("round %d, %v: %+v, want the beacon alone, by force", s.Round, s.Setup, reading.Carriers)
+			}
+			mean += reading.Carriers[0].Power / sky.Power(beacon, s.Setup.Antenna, reading.Gain.DB)
+			readings++
+		}
+	}
+	// −99 dBm over −120 dBm/Hz in 183 Hz is −1.6 dB: a reading of 24 frames tells it to some 30 %.
+	if mean /= float64(readings); m.late > 0 || readings != len(m.sweeps) || math.Abs(mean-1) > 4*0.4/math.Sqrt(float64(readings)) {
+		t.Errorf("%d readings of %d sweeps, %d lines came late, their power %.2f of what it is", readings, len(m.sweeps), m.late, mean)
+	}
+}
+
 // A round that is cut short, by a stop or by a second interrupt, keeps the rule.
 func TestCarriersHeardLateInARoundCutShort(t *testing.T) {
 	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"}

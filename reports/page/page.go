@@ -39,7 +39,7 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "receiver": wording.Receiver, "signed": wording.Signed, "share": wording.Share,
+	"printable": wording.Printable, "receiver": wording.Receiver, "signed": wording.Signed, "chance": wording.Chance,
 	"interval": wording.Interval,
 	"count":    survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },

@@ -34,9 +34,9 @@ func ExampleWriteTable() {
 	//
 	// 31 m, 9.4–9.9 MHz, over all hours, 24 rounds
 	//   antenna B@attic hears best, 2.1 dB ahead of antenna A@attic (1.2 … 3.1).
-	//        setup            advantage  95 % interval  Δ signal  Δ floor  first  rounds  carriers
-	//   * 1  antenna B@attic       +2.1    +1.2 … +3.1      +0.2     −2.0  100 %      24         4
-	//     2  antenna A@attic        0.0      reference       0.0      0.0    0 %      24         4
+	//        setup            advantage  95 % interval  Δ signal  Δ floor   first  rounds  carriers
+	//   * 1  antenna B@attic       +2.1    +1.2 … +3.1      +0.2     −2.0  > 99 %      24         4
+	//     2  antenna A@attic        0.0      reference       0.0      0.0   < 1 %      24         4
 	//
 	// * may be the best: with 95 % the true best is among those marked.
 	// Intervals are 95 %, each by itself, of conditions like those of these rounds: another night may

@@ -101,7 +101,7 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 		if changes {
 			row = append(row, wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places))
 		}
-		t.Row(append(row, wording.Share(x.BestShare), x.Rounds, CarriersText(s, &x))...)
+		t.Row(append(row, wording.Chance(x.BestShare), x.Rounds, CarriersText(s, &x))...)
 	}
 	b.Table(t)
 }
