@@ -35,7 +35,7 @@ var packageOrder = []string{
 	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
 	"store/density", "store/tally", "store/ranges", "store/checksum",
 
-	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
+	"reports/page", "reports/calibration", "reports/text", "reports/verdict", "reports/simulated", "reports",
 	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/onair", "reports/readlog", "reports/matrix",

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -23,9 +24,12 @@ type view struct {
 	Style     template.CSS
 	Charts    template.JS
 	Script    template.JS
-	Answers   []answer
+	Glance    verdict.Table
+	Advice    []adviceView
 	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
+	Changes   bool // of signal and floor are known in some ranking
+	Nights    bool // some setup has an interval with the night as the unit
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
@@ -72,7 +76,8 @@ func newView(r *result.Report) (*view, error) {
 		Style:     template.CSS(style),
 		Charts:    template.JS(charts),
 		Script:    template.JS(script),
-		Answers:   answersOf(r),
+		Glance:    verdict.At(r.Rank),
+		Advice:    adviceOf(r),
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
@@ -83,6 +88,9 @@ func newView(r *result.Report) (*view, error) {
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
+	}
+	for _, s := range ranks {
+		v.Changes, v.Nights = v.Changes || s.Changes, v.Nights || s.Nights
 	}
 	from, to := extent(boxes, line)
 	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: asset("palette.txt"), Ranks: ranked, Floors: boxes, Noise: line,
@@ -155,22 +163,4 @@ func datesOf(name string, s survey.Survey) fact {
 		f.To = &s.End
 	}
 	return f
-}
-
-// hoursName gives what the page calls a period: all stands for all hours.
-func hoursName(period string) string {
-	if period == result.PeriodAll {
-		return "all hours"
-	}
-	return wording.Printable(period)
-}
-
-// periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []result.RankSegment) (out []string) {
-	for _, name := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
-		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
-			out = append(out, name)
-		}
-	}
-	return out
 }

@@ -11,6 +11,7 @@ import (
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/survey"
 )
 
@@ -59,7 +60,7 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if told := text.Verdict(&s); !strings.HasPrefix(told, "Too few rounds") {
+	if told := verdict.Sentence(&s); !strings.HasPrefix(told, "Too few rounds") {
 		t.Errorf("%q", told)
 	}
 }
@@ -183,7 +184,7 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%+v", s.Setups)
 	}
 	const want = "Only antenna A@attic was measured: nothing to compare it with."
-	if got := text.Verdict(&s); got != want {
+	if got := verdict.Sentence(&s); got != want {
 		t.Errorf("%q", got)
 	}
 	var shown bytes.Buffer

@@ -15,7 +15,7 @@ const (
 	// must be for their drift to be what the interval hangs on; driftRounds is under how many rounds
 	// in effect, n(1 − ρ)/(1 + ρ), nothing is told of it. Chosen by simulation: of nights that drift
 	// by 2 dB with a correlation of 0.85 77 to 84 % are told, of others of 24 rounds 0 to 1 %
-	// (STATISTICS.md 4.5). TestBoundsOfSlowDrift, TestDriftTooSlow.
+	// (STATISTICS.md 4.6). TestBoundsOfSlowDrift, TestDriftTooSlow.
 	driftShare, driftRounds = 0.5, 4.0
 	// fewestNights is from how many nights on they are the unit: of two the t distribution gives
 	// 12.7 standard errors, which says nothing. TestNights.

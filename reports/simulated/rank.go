@@ -48,7 +48,7 @@ func CompareRank(truth Truth, r *result.Report) ([]RankVerdict, error) {
 	span := surveySpan(r)
 	var out []RankVerdict
 	for _, segment := range r.Rank.Segments {
-		if segment.Period != result.PeriodAll || segment.State != nil {
+		if !segment.Headline() {
 			continue
 		}
 		for _, found := range segment.Setups {

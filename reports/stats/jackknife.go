@@ -19,10 +19,10 @@ import (
 )
 
 const (
-	// MinRounds is the least number of rounds for an interval (STATISTICS.md 4.4).
+	// MinRounds is the least number of rounds for an interval (STATISTICS.md 4.2).
 	// TestFewRounds fails when it moves.
 	MinRounds = 6
-	// FewBlocks is under how many blocks a t interval says little (STATISTICS.md 4.2).
+	// FewBlocks is under how many blocks a t interval says little (STATISTICS.md 4.10).
 	// TestBlocks fails when it moves.
 	FewBlocks = 5
 	// Normal95 is how many standard errors the 95 % interval of a normal error reaches.

@@ -7,7 +7,7 @@ import (
 )
 
 // Blocks are n^(1/3) rounds long, or twice the time in which the correlation decays to 1/e, at
-// most √n, and at least five [STATISTICS.md 4.2].
+// most √n, and at least five [STATISTICS.md 4.10].
 func TestBlocks(t *testing.T) {
 	for _, c := range []struct {
 		n     int

@@ -26,10 +26,10 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 		known       bool
 		wide, tight float64 // half widths on the median, dB: without and with strata
 	}{
-		{"12 dB in half, known", 12, 0.5, true, 4, 1.2},
-		{"12 dB in half, not known", 12, 0.5, false, 4, 1.2},
-		{"18 dB in an eighth, known", 18, 0.125, true, 3, 1.2},
-		{"18 dB in a quarter, not known", 18, 0.25, false, 4, 1.2},
+		{"12 dB in half, known", 12, 0.5, true, 3, 1.3},
+		{"12 dB in half, not known", 12, 0.5, false, 3, 1.3},
+		{"18 dB in an eighth, known", 18, 0.125, true, 4, 1.3},
+		{"18 dB in a quarter, not known", 18, 0.25, false, 4, 1.3},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			random := rand.New(rand.NewPCG(seed, 1))
@@ -41,13 +41,15 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 				s, on, snr := h.night(random)
 				m, p, truth := advantage(Choose(s), on, h, snr)
 				width, holds := half(m, truth)
-				if with = append(with, width); holds {
+				if holds {
 					held += 1 / float64(n)
 				}
 				off += (m.Mean - truth) / float64(n)
-				plain := series.Of(values(snr, 1, 0, nil))
-				width, _ = half(plain.All(series.Pool([]*series.Fit{plain}, 2)), 0)
-				without = append(without, width)
+				if met := countTrue(on[0][1]); met >= 2 && met <= h.rounds-2 { // else the night shows one state only
+					plain := series.Of(values(snr, 1, 0, nil))
+					wide, _ := half(plain.All(series.Pool([]*series.Fit{plain}, 2)), 0)
+					with, without = append(with, width), append(without, wide)
+				}
 				for r, stratum := range p.Stratum {
 					if stratum < 0 || len(p.States) < 2 {
 						continue
@@ -72,6 +74,16 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 	}
 }
 
+// countTrue counts those that hold.
+func countTrue(all []bool) (n int) {
+	for _, is := range all {
+		if is {
+			n++
+		}
+	}
+	return n
+}
+
 // Five sources that do nothing make no strata, though each is on in half of the rounds; nor do
 // they take rounds out.
 func TestSourcesThatDoNothing(t *testing.T) {
@@ -89,7 +101,9 @@ func TestSourcesThatDoNothing(t *testing.T) {
 			left += len(c.Pair(1, 0).Left)
 		}
 		t.Logf("%d rounds: of %d nights %d sources taken, %d rounds left out", rounds, n, taken, left)
-		if float64(taken) > 0.06*float64(n) || left > n*rounds/100 {
+		// 0.04 a night are due; three pairs share the reference, and a source takes its rounds with it.
+		most := 0.06 * float64(n)
+		if float64(taken) > most+3*math.Sqrt(2*most) || float64(left) > 4*most+3*math.Sqrt(3*4*most) {
 			t.Errorf("%d rounds: %d sources taken of %d nights, %d rounds left out", rounds, taken, n, left)
 		}
 	}
@@ -121,7 +135,7 @@ func TestUnknownDeviceThatReachesAll(t *testing.T) {
 		off += (m.Mean - truth) / float64(n)
 	}
 	t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
-	if float64(found) < 0.95*float64(midst) || wrongly > n/2 {
+	if float64(found) < 0.95*float64(midst)-3*math.Sqrt(0.05*float64(midst)) || wrongly > n/2 {
 		t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
 	}
 	if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
@@ -180,7 +194,7 @@ func TestKnownBesideUnknown(t *testing.T) {
 		wide = append(wide, width)
 	}
 	t.Logf("%d rounds with a switching; %d others left out, %d in a wrong state; half width %.2f dB", switched, left, wrong, stats.Median(wide))
-	if left > n*24/50 || wrong > 0 || stats.Median(wide) > 1.3 {
+	if most := 0.4 * float64(n); float64(left) > most+3*math.Sqrt(5*most) || wrong > 0 || stats.Median(wide) > 1.3 {
 		t.Errorf("%d rounds with a switching; %d others left out, %d in a wrong state; half width %.2f dB", switched, left, wrong, stats.Median(wide))
 	}
 }
@@ -334,7 +348,7 @@ func TestSlowDriftIsNoSource(t *testing.T) {
 		}
 	}
 	t.Logf("of %d nights it is taken in %.0f, by scatter alone in %.0f", n, taken, simple)
-	if taken > 0.03*float64(n) || simple < 0.08*float64(n) {
+	if most := 0.02 * float64(n); taken > most+3*math.Sqrt(most) || simple < 0.08*float64(n) {
 		t.Errorf("of %d nights it is taken in %.0f, by scatter alone in %.0f", n, taken, simple)
 	}
 }

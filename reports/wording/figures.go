@@ -70,6 +70,17 @@ func Share(x *float64) string {
 	return fmt.Sprintf("%.0f %%", 100**x)
 }
 
+// Chance gives a chance found by drawing, which is never 0 or 1.
+func Chance(x *float64) string {
+	switch {
+	case x != nil && *x < 0.01:
+		return "< 1 %"
+	case x != nil && *x > 0.99:
+		return "> 99 %"
+	}
+	return Share(x)
+}
+
 // Pulses says how many impulses were counted.
 func Pulses(pulses int, listened time.Duration) string {
 	if listened == 0 {
