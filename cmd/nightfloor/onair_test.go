@@ -97,8 +97,8 @@ func airOfTheHouse(t *testing.T, uri string) (input.Selection, *onair.Air) {
 	return selected, air
 }
 
-// advantageOfTheLoft gives by how much the whip in the loft hears better than that in the study, mean over
-// the sweeps, and how often a comb was found.
+// advantageOfTheLoft gives by how much the whip in the loft hears better than that in the study, and how
+// often a comb was found.
 func advantageOfTheLoft(t *testing.T, uri string, in input.Selection, segment survey.Segment) (built float64, combs int) {
 	t.Helper()
 	house, err := scene.Open(uri, scene.Options{})
@@ -106,19 +106,17 @@ func advantageOfTheLoft(t *testing.T, uri string, in input.Selection, segment su
 		t.Fatal(err)
 	}
 	defer house.Close()
-	const brick, gain = 3.5, 40 // dB, of fields from the sky, more than tiles take; the receiver's
+	first, last := in.Sweeps[0], in.Sweeps[len(in.Sweeps)-1]
+	advantage, _, err := house.Truth().Advantage(loftWhip, studyWhip, segment.Low, segment.High, first.Start, last.Start)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, s := range in.Sweeps {
-		study, err1 := house.Truth().Density(studyWhip, (segment.Low+segment.High)/2, gain, s.Start)
-		loft, err2 := house.Truth().Density(loftWhip, (segment.Low+segment.High)/2, gain, s.Start)
-		if err1 != nil || err2 != nil {
-			t.Fatal(err1, err2)
-		}
-		built += (brick + float64(study.Over(loft))) / float64(len(in.Sweeps))
 		for _, f := range s.Readings[0].Findings {
 			if f.Kind == survey.FindingComb && f.Detected() {
 				combs++
 			}
 		}
 	}
-	return built, combs
+	return float64(advantage), combs
 }
