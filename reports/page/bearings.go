@@ -181,7 +181,7 @@ func polarWords(p *result.Pattern) string {
 		return "No null is claimed."
 	}
 	interval := strings.Replace(text.NullInterval(p), " … ", " to ", 1)
-	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(text.BothWays(*p.Null), " / ", " and ", 1), interval)
+	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(wording.BothWays(*p.Null), " / ", " and ", 1), interval)
 	return words + text.DepthWords(p) + "."
 }
 

@@ -46,7 +46,7 @@ var inWords = template.FuncMap{
 	"facts": factsOf, "hours": text.PeriodName, "upper": upper, "in": verdict.In, "unbroken": unbroken,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,
 	"riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] },
-	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval,
+	"patternName": text.PatternName, "bothWays": wording.BothWays, "nullInterval": text.NullInterval,
 	"depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },

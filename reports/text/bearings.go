@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -116,7 +117,7 @@ func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	nulls := 0
 	for i := range patterns {
 		if p := &patterns[i]; p.Null != nil {
-			t.Row("  "+PatternName(p), BothWays(*p.Null), NullInterval(p), DepthText(p), DepthInterval(p), BothWays(*p.Peak), p.Rounds)
+			t.Row("  "+PatternName(p), wording.BothWays(*p.Null), NullInterval(p), DepthText(p), DepthInterval(p), wording.BothWays(*p.Peak), p.Rounds)
 			nulls++
 		}
 	}
@@ -208,39 +209,15 @@ func patternNames(patterns []*result.Pattern) string {
 // TurnWords says what turning to the null of the floor or of a noise source is worth, "" where no
 // such null is claimed: turned to 128° / 308°: source 1 falls by 16.6 dB (16.2 … 17.1).
 func TurnWords(p *result.Pattern) string {
-	what := "the floor"
-	switch {
-	case p.Fall == nil || p.Of == result.OfCarrier:
+	falls := verdict.Falls(p)
+	if falls == "" {
 		return ""
-	case p.Source != nil:
-		what = fmt.Sprintf("source %d", *p.Source)
 	}
-	words := fmt.Sprintf("turned to %s: %s falls by %s", BothWays(*p.Null), what, FallText(p.Fall))
-	switch f := p.FloorFall; {
-	case f == nil:
-	case f.High != nil && *f.High < 0:
-		back := func(x *survey.DB) *survey.DB { return result.DB(-float64(*x)) }
-		words += ", the floor rises by " + FallText(&result.Fall{DB: back(f.DB), Low: back(f.High), High: back(f.Low)})
-	default:
-		words += ", the floor by " + FallText(f)
-	}
-	return words
+	return "turned to " + wording.BothWays(*p.Null) + ": " + falls
 }
 
-// FallText writes a fall with its interval: 16.6 dB (16.2 … 17.1), or more than 14.2 dB.
-func FallText(f *result.Fall) string {
-	switch {
-	case f.DB == nil:
-		return "more than " + wording.Figure(f.Low, 1) + " dB"
-	case f.High == nil:
-		return wording.Figure(f.DB, 1) + " dB (> " + wording.Figure(f.Low, 1) + ")"
-	}
-	return fmt.Sprintf("%s dB (%s … %s)", wording.Figure(f.DB, 1), wording.Figure(f.Low, 1), wording.Figure(f.High, 1))
-}
-
-// summaryBearings says where floors have nulls, and what turning an antenna to the null of a noise
-// source is worth where the floor falls with it; of antennas that were turned too little, that they
-// were.
+// summaryBearings says where floors have nulls, and of antennas that were turned too little, that they
+// were. What to turn to the null of a noise source is advice.
 func summaryBearings(b *Sheet, r result.Bearings) {
 	told, silent := Silent(r.Patterns)
 	type remark struct{ antenna, words string }
@@ -255,11 +232,9 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 	}
 	for i := range told {
 		switch p := &told[i]; {
-		case p.Of == result.OfNoiseSource && worthTurning(p):
-			say(p, TurnWords(p))
 		case p.Of != result.OfFloor:
 		case p.Null != nil:
-			say(p, fmt.Sprintf("null of the floor at %s, %s", BothWays(*p.Null), DepthWords(p)))
+			say(p, fmt.Sprintf("null of the floor at %s, %s", wording.BothWays(*p.Null), DepthWords(p)))
 		case p.Unmeasured():
 			say(p, "null of the floor not measured")
 		default:
@@ -277,11 +252,6 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 	}
 }
 
-// worthTurning tells whether the floor falls, too, where a source has its null.
-func worthTurning(p *result.Pattern) bool {
-	return p.FloorFall != nil && p.FloorFall.Low != nil && *p.FloorFall.Low > 0
-}
-
 // PatternName names what a pattern is of, a frequency to 100 Hz.
 func PatternName(p *result.Pattern) string {
 	switch {
@@ -293,12 +263,6 @@ func PatternName(p *result.Pattern) string {
 		return "modulation at " + wording.Figure(p.Envelope, 0) + " Hz"
 	}
 	return p.Of
-}
-
-// BothWays writes a bearing and its opposite in whole degrees: 033° / 213°.
-func BothWays(deg float64) string {
-	deg = math.Mod(math.Round(deg), 180)
-	return survey.BearingOf(deg).String() + " / " + survey.BearingOf(deg+180).String()
 }
 
 // NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.

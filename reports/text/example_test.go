@@ -41,7 +41,7 @@ func ExampleWriteTable() {
 	// * may be the best: with 95 % the true best is among those marked.
 	// Intervals are 95 %, each by itself, of conditions like those of these rounds: another night may
 	// differ by more.
-	// first: the chance to be first, by resamples of the rounds.
+	// first: the chance to be first, as far as these rounds tell.
 	// Δ: change from the reference. Advantage = Δ signal − Δ floor.
 	//
 	// SIMULATED: made in the simulated house; the figures say nothing of any real antenna.

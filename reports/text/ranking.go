@@ -24,12 +24,13 @@ func rankTable(b *Sheet, r result.Rank) {
 		b.WriteString("\n")
 		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(s)), "", "")
 		ranking(b, s, r.Reference)
+		against(b, s)
 	}
 	b.WriteString("\n")
 	b.Paragraphs(rankLegend(r))
 }
 
-// ranking prints the verdict on one segment, the table below it, and what is held against it.
+// ranking prints the verdict on one segment and the table below it.
 func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	b.Wrap(verdict.Sentence(s), "  ", "  ")
 	if by := verdict.ComparedBy(s); by != "" {
@@ -37,6 +38,10 @@ func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	}
 	rankingTable(b, s, ref)
 	nightsLine(b, s)
+}
+
+// against prints what is held against a ranking.
+func against(b *Sheet, s *result.RankSegment) {
 	writeFlags(b, *s)
 	writeDoubts(b, "  ", s.Doubts)
 }
@@ -54,7 +59,7 @@ func rankLegend(r result.Rank) string {
 	if nights {
 		legend += "Those with the night as the unit are of other nights like these.\n"
 	}
-	legend += "first: the chance to be first, by resamples of the rounds.\n"
+	legend += "first: the chance to be first, as far as these rounds tell.\n"
 	if some(func(s *result.RankSegment) bool { return ChangesKnown(s.Setups, r.Reference) }) {
 		legend += "Δ: change from the reference. Advantage = Δ signal − Δ floor.\n"
 	}

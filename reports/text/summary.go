@@ -124,4 +124,5 @@ func summarySegment(b *Sheet, entries []result.RankSegment, ref survey.Setup) {
 			b.Wrap(verdict.In(e)+": "+verdict.Sentence(e)+" "+verdict.Against(e, ref, Places(e.Setups)), "  ", "    ")
 		}
 	}
+	against(b, s)
 }

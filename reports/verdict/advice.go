@@ -34,13 +34,9 @@ func (a Advice) In(zone *time.Location) string {
 	return a.Text
 }
 
-// mostCosts is of how many devices a report says what they cost, the most costly first;
-// report noise-sources has them all.
-const mostCosts = 3
-
 // Advise says what to do, as far as the results carry it.
 func Advise(r *result.Report) []Advice {
-	return append(costs(r), moreRounds(r)...)
+	return slices.Concat(turns(r), costs(r), moreRounds(r))
 }
 
 // costs says by how much what was switched raised the floor: so much SNR comes back with it off.
@@ -58,7 +54,7 @@ func costs(r *result.Report) (out []Advice) {
 		} else {
 			said[by] = true
 		}
-		if len(out) == mostCosts {
+		if len(out) == most {
 			break
 		}
 		before := "What ran"

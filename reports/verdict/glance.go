@@ -31,7 +31,8 @@ type Cell struct {
 	Best        bool // the words are the name of the setup that hears best
 }
 
-// most is how many setups of a tie a cell names.
+// most is how many setups of a tie a cell names, and how many pieces of advice of one sort are given;
+// report bearings and noise-sources have them all.
 const most = 3
 
 // At gives the table of a ranking. Entries of single states of the noise sources are left to
@@ -64,6 +65,8 @@ func cellOf(s *result.RankSegment) Cell {
 		return Cell{Words: "no stations"}
 	case ranked(s) < 2:
 		return Cell{Words: "nothing to compare"}
+	case v.Kind == result.VerdictFewRounds && drifts(s):
+		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
 	case v.Kind == result.VerdictFewRounds:
 		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
 	case v.Kind == result.VerdictFewCarriers:

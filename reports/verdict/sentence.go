@@ -3,7 +3,10 @@ package verdict
 import (
 	"fmt"
 	"math"
+	"slices"
+	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -26,6 +29,9 @@ func Sentence(s *result.RankSegment) string {
 	first := name(s.Setups[0].Setup)
 	switch v.Kind {
 	case result.VerdictFewRounds:
+		if drifts(s) {
+			return fmt.Sprintf("Floors drift too slowly for %s to tell: %s came first.", survey.Count(s.MostRounds(), "round"), first)
+		}
 		return fmt.Sprintf("Too few rounds to tell: %s came first.", first)
 	case result.VerdictFewCarriers:
 		return fmt.Sprintf("Too few stations to tell: by %s %s came first%s.", survey.Count(s.Setups[0].Carriers, "carrier"), first, ahead(s))
@@ -35,7 +41,19 @@ func Sentence(s *result.RankSegment) string {
 	if len(v.Setups) == ranked(s) {
 		return fmt.Sprintf("No difference seen, any of the %d may be the best: %s came first%s.", len(v.Setups), first, ahead(s))
 	}
-	return fmt.Sprintf("Not told apart: %s. One of them hears best; %s came first%s.", names(v.Setups), first, ahead(s))
+	which := names(v.Setups)
+	if len(v.Setups) > mostNamed {
+		which = fmt.Sprintf("%d of %d setups", len(v.Setups), ranked(s))
+	}
+	return fmt.Sprintf("Not told apart: %s. One of them hears best; %s came first%s.", which, first, ahead(s))
+}
+
+// mostNamed is how many setups that are not told apart a sentence names.
+const mostNamed = 4
+
+// drifts tells whether floors drift too slowly for so few rounds.
+func drifts(s *result.RankSegment) bool {
+	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.SlowDrift })
 }
 
 // notHeard says why nothing could be compared, by what setups are compared by.
@@ -70,6 +88,9 @@ func ahead(s *result.RankSegment) string {
 	lead, interval := lead(s.Verdict)
 	if lead == "" {
 		return ""
+	}
+	if strings.Trim(lead, "0.") == "" {
+		return fmt.Sprintf(", level with %s (%s)", name(s.Setups[1].Setup), interval)
 	}
 	return fmt.Sprintf(", %s dB ahead of %s (%s)", lead, name(s.Setups[1].Setup), interval)
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
@@ -44,6 +45,14 @@ func TestSentences(t *testing.T) {
 	air.Of = result.OfTransmissions
 	apart := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	apart.Setups[0].Rank, apart.Setups[1].Rank = 0, 0
+	var many []survey.Setup
+	for _, name := range []string{"a", "b", "c", "d", "e", "f"} {
+		many = append(many, survey.Setup{Antenna: name})
+	}
+	level := of(result.VerdictTie, -1, 1.1, loft, whip)
+	level.Lead = result.DB(0.03)
+	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, 12)}
 	for _, test := range []struct {
 		s                 result.RankSegment
 		want, words, lead string
@@ -60,6 +69,10 @@ func TestSentences(t *testing.T) {
 		{entry(of(result.VerdictFewCarriers, 0.3, 1.9, loft), loft, whip),
 			"Too few stations to tell: by 14 carriers whip@loft came first, 1.1 dB ahead of whip@study (0.3 … 1.9).", "too few stations (14)", ""},
 		{entry(&result.Verdict{Kind: result.VerdictNoStations}, loft, whip), "No comparison: no station was heard often enough.", "no stations", ""},
+		{entry(level, loft, whip), "No difference seen, any of the 2 may be the best: whip@loft came first, level with whip@study (−1.0 … 1.1).", "tie: whip@loft, whip@study", "0.0 (−1.0 … 1.1)"},
+		{entry(of(result.VerdictTie, -1, 1.2, many[:5]...), many...),
+			"Not told apart: 5 of 6 setups. One of them hears best; a came first, 1.1 dB ahead of b (−1.0 … 1.2).", "tie of 5, a first", "1.1 (−1.0 … 1.2)"},
+		{slow, "Floors drift too slowly for 12 rounds to tell: whip@loft came first.", "floors drift (12 rounds)", ""},
 		{air, "No comparison: too little was on the air.", "too little on the air", ""},
 		{apart, "No comparison: fewer than two setups share a round and a carrier.", "nothing to compare", ""},
 		{entry(nil, loft), "Only whip@loft was measured: nothing to compare it with.", "nothing to compare", ""},
@@ -171,5 +184,31 @@ func TestMoreRounds(t *testing.T) {
 	if len(got) != 2 || got[0].Text != "At least 2 more rounds to tell anything on 41 m and 31 m." ||
 		got[1].Text != "More rounds like these: about 14 would tell whip@loft from dipole@loft on 49 m and about 30 would tell loop@loft:110 from whip@study on 25 m." {
 		t.Errorf("%+v", got)
+	}
+}
+
+// An antenna is to be turned where a source falls and the floor with it: for each source once, in the
+// segment where the floor falls the most.
+func TestTurns(t *testing.T) {
+	pattern := func(segment string, source int, null, fall, floor float64) result.Pattern {
+		around := func(x float64) *result.Fall {
+			return &result.Fall{DB: result.DB(x), Low: result.DB(x - 1), High: result.DB(x + 1)}
+		}
+		return result.Pattern{Antenna: "loop", Placement: "study", Segment: segment, Of: result.OfNoiseSource, Source: &source, Null: &null, Fall: around(fall), FloorFall: around(floor)}
+	}
+	whole := pattern("49 m", 1, 20, 22, 9)
+	whole.Of, whole.Source = result.OfFloor, nil
+	bound := pattern("25 m", 3, 75, 0, 1.5)
+	bound.Fall = &result.Fall{Low: result.DB(14)}
+	r := &result.Report{Bearings: result.Bearings{Patterns: []result.Pattern{
+		pattern("49 m", 1, 20, 22, 0.5), bound, pattern("31 m", 2, 128, 16.4, 1.2), pattern("49 m", 2, 128, 15.6, 2.2), whole}}}
+	want := []string{"Turn loop@study to 128° / 308°: on 49 m source 2 falls by 15.6 dB (14.6 … 16.6), the floor by 2.2 dB (1.2 … 3.2), against the mean over all bearings.",
+		"Turn loop@study to 075° / 255°: on 25 m source 3 falls by more than 14.0 dB, the floor by 1.5 dB (0.5 … 2.5), against the mean over all bearings."}
+	var got []string
+	for _, a := range Advise(r) {
+		got = append(got, a.Text)
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
 	}
 }
