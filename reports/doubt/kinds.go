@@ -4,7 +4,7 @@ package doubt
 const (
 	NoReference        Kind = "the reference was not measured in this segment: nothing to compare with"
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
-	SlowDrift          Kind = "floors drift against each other more slowly than %d rounds can show: no interval; another night would tell more"
+	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
 	LeftBetweenStates  Kind = "%s left out: %s"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"

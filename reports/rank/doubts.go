@@ -26,7 +26,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 		add(doubt.NoInterval, doubt.Count{N: n, Noun: "round"}, stats.MinRounds)
 	case c.ref < 0:
 	case c.slow:
-		add(doubt.SlowDrift, n)
+		add(doubt.SlowDrift, doubt.Count{N: n, Noun: "round"})
 	}
 	switch n, heard := len(c.lines), c.found.Heard(); {
 	case heard == 0:
