@@ -7,7 +7,7 @@ const (
 	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
 	LeftBetweenStates  Kind = "%s left out: %s"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
-	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
+	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
 	NoStation          Kind = "%s heard, and none is known to be a station: nothing to compare SNR by"
 	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import nights into surveys of their own, with import --survey"
 	LongRounds         Kind = "rounds last up to %s: fading does not cancel within them"
