@@ -7,6 +7,7 @@ import (
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/quality"
 	"nightfloor/reports/rank"
 	"nightfloor/reports/readlog"
@@ -26,13 +27,13 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // NewReport makes the results that are asked for of a selection, and what speaks against
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
-func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
+func NewReport(in input.Selection, air *onair.Air, asked Asked, seed uint64, zone *time.Location) *result.Report {
 	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
 	if asked.Floor {
 		r.Floor = floor.Of(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	addNoise(r, in, asked, seed, zone)
+	addNoise(r, in, air, asked, seed, zone)
 	if asked.Quality {
 		r.Quality = quality.Of(in)
 	}
@@ -49,7 +50,7 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 
 // addNoise adds what rests on noise sources: the ranking, whose strata are their states, bearings,
 // which have patterns of them, and the sources themselves.
-func addNoise(r *result.Report, in input.Selection, asked Asked, seed uint64, zone *time.Location) {
+func addNoise(r *result.Report, in input.Selection, air *onair.Air, asked Asked, seed uint64, zone *time.Location) {
 	turned := asked.Bearings && bearings.AnyTurned(in)
 	var sources []noise.Measured
 	if asked.Rank || asked.Noise || turned {
@@ -62,7 +63,7 @@ func addNoise(r *result.Report, in input.Selection, asked Asked, seed uint64, zo
 			all := found.Result(zone)
 			all.Rises = rises.Of(log, all.Sources)
 			if asked.Rank {
-				r.Rank = rank.Of(in, rank.House{Found: found, States: states(log, found, all.Rises)}, seed)
+				r.Rank = rank.Of(in, rank.House{Found: found, States: states(log, found, all.Rises), Air: air}, seed)
 			}
 			if asked.Noise {
 				r.Noise = all

@@ -70,18 +70,44 @@ func (o *overs) find(w *world, low, high, t float64) []station {
 
 // newOver makes one transmission from its own random numbers.
 func (w *world) newOver(a *air, r *rand.Rand, t float64) (s station) {
-	s.voice = true
-	s.frequency = a.low + (a.high-a.low-overWidth)*r.Float64()
-	s.azimuth = 360 * r.Float64()
-	s.distance = 300 * math.Pow(20, r.Float64()) // 300 to 6000 km
-	s.elevation = rayElevation(s.distance)
+	s = w.voice(a.low+(a.high-a.low-overWidth)*r.Float64(), 360*r.Float64(), r.Float64(), overLevel+overSD*r.NormFloat64(), t)
 	s.audio = r.IntN(speechLength)
-	over := overLevel + overSD*r.NormFloat64()
-	noise := fieldOf(atmospheric(s.frequency, w.daylight(t)), s.frequency) + fieldOf(residential(s.frequency), s.frequency)
-	s.level = toDB(noise*overWidth) + over
 	spread := 0.1 * math.Pow(10, r.Float64()) // as broadcasters'
 	for i := range s.fading {
 		s.fading[i] = newFading(r, spread, 1.0/rays)
 	}
 	return s
+}
+
+// voice gives a transmission at a frequency, from an azimuth, so many dB over the noise outdoors; far
+// is 0 for 300 km and 1 for 6000.
+func (w *world) voice(f, azimuth, far, over, t float64) (s station) {
+	s.voice, s.frequency, s.azimuth = true, f, azimuth
+	s.distance = 300 * math.Pow(20, far)
+	s.elevation = rayElevation(s.distance)
+	noise := fieldOf(atmospheric(f, w.daylight(t)), f) + fieldOf(residential(f), f)
+	s.level = toDB(noise*overWidth) + over
+	return s
+}
+
+// between gives the stations between two frequencies: broadcasters, and voices from all round the
+// sky where there is an amateur band.
+func (w *world) between(low, high, t float64) (all []station) {
+	for _, s := range w.stations {
+		if s.frequency >= low && s.frequency <= high {
+			all = append(all, s)
+		}
+	}
+	const azimuths, distances = 24, 8
+	for _, a := range w.airs {
+		from, to := max(low, a.low), min(high, a.high)
+		if from >= to {
+			continue
+		}
+		for i := range azimuths * distances {
+			azimuth, far := 360*float64(i/distances)/azimuths, (float64(i%distances)+0.5)/distances
+			all = append(all, w.voice((from+to)/2, azimuth, far, overLevel, t))
+		}
+	}
+	return all
 }

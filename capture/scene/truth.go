@@ -46,7 +46,8 @@ const audible = 10 - 19.5 // dB
 // Advantage gives by how many dB setup hears better than reference between two
 // frequencies and times: the mean over stations, all of equal weight, of the mean
 // difference of their SNRs in dB against the mean floor of the segment. It counts the
-// stations that can be found through either of the two.
+// stations that can be found through either of the two. In an amateur band they are voices of the
+// usual strength from all directions.
 func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
 	a, errA := mount(setup)
 	b, errB := mount(reference)
@@ -58,12 +59,8 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 	}
 	moments := t.floorsBetween(a, b, float64(low), float64(high), from, to)
 	sum, heard := 0.0, 0
-	for i := range t.world.stations {
-		s := &t.world.stations[i]
-		if s.frequency < float64(low) || s.frequency > float64(high) {
-			continue
-		}
-		if mean := t.world.meanDifference(a, b, s, moments); !math.IsNaN(mean) {
+	for _, s := range t.world.between(float64(low), float64(high), t.world.since(from)) {
+		if mean := t.world.meanDifference(a, b, &s, moments); !math.IsNaN(mean) {
 			sum += mean
 			heard++
 		}

@@ -147,7 +147,8 @@ func checkNulls(t *testing.T, truth scene.Truth, report *result.Report) {
 			t.Errorf("%s, %s: null at %.1f°, built in %.1f°", v.Segment, v.Supply, *v.Found.Null, v.Null)
 		}
 	}
-	// Of 8 intervals at 95 %, fewer than 6 hold the truth once in 170.
+	// Of 8 intervals at 95 %, fewer than 6 hold the truth once in 170. On 25 m depths read low by up
+	// to 4 dB: lines as faint as those in the null are measured a standard error too strong.
 	if len(verdicts) != 12 || found < 8 || held < found-2 || deep < found-2 {
 		t.Errorf("of 12 nulls %d found, want 8; intervals hold %d nulls and %d depths", found, held, deep)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"fmt"
 	"path/filepath"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"nightfloor/capture/scene"
 	"nightfloor/reports/input"
 	"nightfloor/reports/onair"
+	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/store"
 	"nightfloor/survey"
@@ -67,6 +69,13 @@ func airOfTheHouse(t *testing.T, uri string) (input.Selection, *onair.Air) {
 		t.Fatal(err)
 	}
 	defer db.Close()
+	var ranked result.Rank
+	if _, out, errOut := command(t, "report", "rank", "--format", "json", "--db", path); json.Unmarshal([]byte(out), &ranked) != nil {
+		t.Fatalf("report rank: %s", errOut)
+	}
+	if s := ranked.Segments[0]; s.Of != result.OfTransmissions || s.Verdict == nil || len(s.Setups) != 2 || s.Setups[0].Low == nil {
+		t.Errorf("%s: ranked by %s, verdict %+v, want %s", uri, s.Of, s.Verdict, result.OfTransmissions)
+	}
 	in, err := loadRows(t.Context(), db, store.Filter{})
 	if err != nil {
 		t.Fatal(err)
@@ -88,8 +97,8 @@ func airOfTheHouse(t *testing.T, uri string) (input.Selection, *onair.Air) {
 	return selected, air
 }
 
-// advantageOfTheLoft gives by how much the whip in the loft hears better than that in the study, mean over
-// the sweeps, and how often a comb was found.
+// advantageOfTheLoft gives by how much the whip in the loft hears better than that in the study, and how
+// often a comb was found.
 func advantageOfTheLoft(t *testing.T, uri string, in input.Selection, segment survey.Segment) (built float64, combs int) {
 	t.Helper()
 	house, err := scene.Open(uri, scene.Options{})
@@ -97,19 +106,17 @@ func advantageOfTheLoft(t *testing.T, uri string, in input.Selection, segment su
 		t.Fatal(err)
 	}
 	defer house.Close()
-	const brick, gain = 3.5, 40 // dB, of fields from the sky, more than tiles take; the receiver's
+	first, last := in.Sweeps[0], in.Sweeps[len(in.Sweeps)-1]
+	advantage, _, err := house.Truth().Advantage(loftWhip, studyWhip, segment.Low, segment.High, first.Start, last.Start)
+	if err != nil {
+		t.Fatal(err)
+	}
 	for _, s := range in.Sweeps {
-		study, err1 := house.Truth().Density(studyWhip, (segment.Low+segment.High)/2, gain, s.Start)
-		loft, err2 := house.Truth().Density(loftWhip, (segment.Low+segment.High)/2, gain, s.Start)
-		if err1 != nil || err2 != nil {
-			t.Fatal(err1, err2)
-		}
-		built += (brick + float64(study.Over(loft))) / float64(len(in.Sweeps))
 		for _, f := range s.Readings[0].Findings {
 			if f.Kind == survey.FindingComb && f.Detected() {
 				combs++
 			}
 		}
 	}
-	return built, combs
+	return float64(advantage), combs
 }

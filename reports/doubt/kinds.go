@@ -9,6 +9,8 @@ const (
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
 	NoStation          Kind = "%s heard, and none is known to be a station: nothing to compare SNR by"
+	LittleOnAir        Kind = "too little is on the air through it or the reference to compare by"
+	NoneListed         Kind = "none of the frequencies that the plan lists was measured"
 	RoundFarTooLong    Kind = "round %d lasts %.0f h: what it compares was heard at different times; import nights into surveys of their own, with import --survey"
 	LongRounds         Kind = "rounds last up to %s: fading does not cancel within them"
 	CutDifferently     Kind = "readings of it were cut differently: carriers are compared where all overlap, %s, and each floor is that of its own cut"

@@ -194,6 +194,9 @@ func TestTransmissions(t *testing.T) {
 		return w
 	}
 	n := *worldsFlag
+	if testing.Short() { // the race detector takes ten times as long
+		n = min(n, 2)
+	}
 	for _, test := range []struct {
 		name        string
 		world       world
@@ -270,6 +273,9 @@ func TestNothingOnTheAir(t *testing.T) {
 		}),
 	} {
 		for seed := range uint64(2) {
+			if testing.Short() && seed > 0 {
+				break
+			}
 			a, rounds := w.air(seed)
 			if c, ok := a.Compare(w.segment(), rounds, testSetups[1], testSetups[0]); !ok || c.ByRound != nil {
 				t.Errorf("%s, seed %d: %d quantiles of %d slots count in %d rounds", name, seed, c.Quantiles, c.Slots, c.Rounds)
@@ -298,6 +304,9 @@ func TestUnevenNoise(t *testing.T) {
 	w.slots, w.readings = 150, 4
 	w.rate = 200
 	w.shape = func(k, n int, slot float64) float64 { return 3*math.Sin(slot/30+float64(n)) - float64(k)*slot/50 }
+	if testing.Short() {
+		t.Skip("-short: long arithmetic of one goroutine")
+	}
 	if bias, sigma := w.errorOf(8); !(math.Abs(bias) < 3*sigma) || sigma > 0.5 {
 		t.Errorf("off by %.2f ± %.2f dB", bias, sigma)
 	}

@@ -2,10 +2,13 @@ package rank
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/pair"
+	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
@@ -16,10 +19,12 @@ import (
 // other.
 type comparison struct {
 	matrix *matrix.Matrix
-	rounds []int // of the matrix
-	ref    int   // index of the reference among the matrix's setups, −1: not there
+	rounds []int  // of the matrix
+	ref    int    // index of the reference among the matrix's setups, −1: not there
+	of     string // what is compared: result.OfCarriers and so on
 	found  stations.Lines
-	lines  []int          // of them that count: stations
+	lines  []int          // that are compared; none where what is on the air is
+	air    *onair.Air     // where what is on the air is compared
 	night  []int          // by round: which night it belongs to
 	states *strata.Choice // nil where the reference was not measured
 	pairs  map[[2]int]*pairing
@@ -37,7 +42,7 @@ type pairing struct {
 	fit      *series.Fit // of the advantage; nil where no carrier is heard through both
 	floors   floors
 	shared   int // rounds in which both were measured
-	carriers int // measured through both in any of them
+	carriers int // measured through both in any of them; slots where what is on the air is compared
 }
 
 // compare compares all pairs of setups, and the errors of their rounds.
@@ -80,6 +85,34 @@ func (c *comparison) times() []float64 {
 // pairing compares setup k with setup j.
 func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing {
 	p := &pairing{}
+	if c.of == result.OfTransmissions {
+		c.byAir(p, k, j)
+	} else {
+		c.byLines(p, k, j, alpha)
+	}
+	p.strata = c.states.Pair(k, j)
+	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: pick(p.strata.Stratum, c.rounds), Hidden: p.Hidden}
+	if !math.IsNaN(p.Advantage) {
+		p.fit = series.Of(p.values)
+	}
+	p.floors = c.floorsOf(k, j, p.values)
+	return p
+}
+
+// byAir compares two setups by what is on the air.
+func (c *comparison) byAir(p *pairing, k, j int) {
+	p.Result = pair.Result{Advantage: math.NaN()}
+	keys := pick(c.matrix.Rounds, c.rounds)
+	if found, ok := c.air.Compare(c.matrix.Segment, keys, c.matrix.Setups[k], c.matrix.Setups[j]); ok {
+		p.shared = found.Rounds
+		if found.ByRound != nil {
+			p.ByRound, p.Advantage, p.carriers = found.ByRound, 0, found.Slots
+		}
+	}
+}
+
+// byLines compares two setups by the lines that count.
+func (c *comparison) byLines(p *pairing, k, j int, alpha float64) {
 	cells := make([][]pair.Cell, len(c.rounds))
 	measured := make([]bool, len(c.lines))
 	for i, n := range c.rounds {
@@ -102,13 +135,21 @@ func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing 
 		}
 	}
 	p.Result = pair.Compare(cells, alpha)
-	p.strata = c.states.Pair(k, j)
-	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: pick(p.strata.Stratum, c.rounds), Hidden: p.Hidden}
-	if !math.IsNaN(p.Advantage) {
-		p.fit = series.Of(p.values)
+}
+
+// offers tells whether there is anything to compare setups by.
+func (c *comparison) offers() bool {
+	return len(c.lines) > 0 || c.of == result.OfTransmissions && c.answered()
+}
+
+// answered tells whether any setup has a figure against the reference.
+func (c *comparison) answered() bool {
+	for k := range c.matrix.Setups {
+		if p := c.pairs[[2]int{k, c.ref}]; p != nil && p.fit != nil {
+			return true
+		}
 	}
-	p.floors = c.floorsOf(k, j, p.values)
-	return p
+	return false
 }
 
 // levelOf gives a line's level in one cell. An error of nothing, from recordings without noise, is put
@@ -140,7 +181,7 @@ func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture 
 	}
 	var own []int
 	for i, s := range p.strata.States {
-		if s.String() == l.state {
+		if slices.Contains(s.Names(), l.state) {
 			own = append(own, i)
 		}
 	}

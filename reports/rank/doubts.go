@@ -29,6 +29,11 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 		add(doubt.SlowDrift, doubt.Count{N: n, Noun: "round"})
 	}
 	switch n, heard := len(c.lines), c.found.Heard(); {
+	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
+	case c.of == result.OfTransmissions:
+		add(doubt.LittleOnAir)
+	case c.of == result.OfListed && n == 0:
+		add(doubt.NoneListed)
 	case heard == 0:
 		add(doubt.NoCarrier)
 	case n == 0:
@@ -121,6 +126,8 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
 	case p == nil:
 		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}
+	case p.fit == nil && c.of == result.OfTransmissions && c.answered():
+		return []doubt.Doubt{doubt.New(doubt.LittleOnAir)}
 	case p.fit == nil && len(c.lines) > 0:
 		return []doubt.Doubt{p.nothingHeard()}
 	}

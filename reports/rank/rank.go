@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/noise"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/reports/stations"
@@ -21,6 +22,7 @@ import (
 type House struct {
 	Found  *noise.Found    // its sources, whose lines rank no setup; nil: none were sought
 	States []strata.Source // their hours, and those of steps of the floor that no source explains
+	Air    *onair.Air      // what is on the air of amateur bands; nil: nobody looked
 }
 
 // Of ranks the setups of a selection by SNR against the reference, in each segment
@@ -31,7 +33,7 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
-		r := &ranking{matrix: m, ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r := &ranking{matrix: m, air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
 		r.states = statesOf(m, r.ref, house.States)
 		periods := m.Periods(places)
@@ -54,6 +56,8 @@ type ranking struct {
 	ref      int // index of the reference among the matrix's setups, −1: not there
 	controls map[survey.Setup]bool
 	places   map[int64]input.SunAt
+	air      *onair.Air
+	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
 	finder   *stations.Finder
 	states   *strata.Choice
 	seed     uint64
@@ -63,9 +67,7 @@ type ranking struct {
 // these are all rounds, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, night: nightsOf(r.matrix, rounds, r.places), states: r.states}
-	c.found = r.finder.In(rounds)
-	c.lines = c.found.Stations
-	c.compare()
+	r.compare(c)
 	all := c.ranked(look{}, r.seed)
 	all.Doubts = append(c.doubts(all.Setups), all.Doubts...)
 	if period != result.PeriodAll {
@@ -81,10 +83,29 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 	return out
 }
 
+// compare compares all setups by what the segment offers: frequencies that the plan lists; on an amateur
+// band what is on the air, where there is enough; else the carriers of stations.
+func (r *ranking) compare(c *comparison) {
+	c.found = r.finder.In(c.rounds)
+	switch {
+	case len(r.listed) > 0:
+		c.of, c.lines = result.OfListed, stations.Listed(r.matrix, r.listed, c.rounds)
+	case r.matrix.Segment.Amateur() && r.air != nil:
+		c.of, c.air = result.OfTransmissions, r.air
+		if c.compare(); c.answered() || len(c.found.Stations) == 0 {
+			return
+		}
+		fallthrough
+	default:
+		c.of, c.lines = result.OfCarriers, c.found.Stations
+	}
+	c.compare()
+}
+
 // ranked ranks all setups in one way of looking at the comparison.
 func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	m := c.matrix
-	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: result.PeriodAll, Of: result.OfCarriers,
+	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: result.PeriodAll, Of: c.of,
 		Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
 	if l.state != "" {
 		out.State = &l.state
@@ -108,10 +129,12 @@ func (c *comparison) statesToTell() (names []string) {
 		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
 			continue
 		}
-		for i, s := range p.strata.States {
-			m := p.fit.Only(c.weights, i)
-			if name := s.String(); m != nil && m.Told() && !slices.Contains(names, name) {
-				names = append(names, name)
+		for _, s := range p.strata.States {
+			for _, name := range s.Names() {
+				m := look{name}.of(p, p.fit, c.weights)
+				if m != nil && m.Told() && !slices.Contains(names, name) {
+					names = append(names, name)
+				}
 			}
 		}
 	}
@@ -164,7 +187,14 @@ func (c *comparison) ownPlace(l look, s *result.RankSetup) {
 			}
 		}
 	}
-	if len(c.lines) > 0 {
+	if c.of == result.OfTransmissions {
+		for k := range c.matrix.Setups {
+			if p := c.pairs[[2]int{k, c.ref}]; p != nil {
+				s.Carriers = max(s.Carriers, p.carriers)
+			}
+		}
+	}
+	if c.offers() {
 		s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
 		if s.Rounds >= stats.MinRounds {
 			s.Low, s.High = result.DB(0), result.DB(0)

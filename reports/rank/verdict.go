@@ -25,7 +25,7 @@ func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict 
 		return nil
 	}
 	v := &result.Verdict{Setups: []survey.Setup{}}
-	if len(c.lines) == 0 {
+	if !c.offers() {
 		v.Kind = result.VerdictNoStations
 		return v
 	}
@@ -43,7 +43,7 @@ func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict 
 		if lack := stats.MinRounds - rounds; lack > 0 {
 			v.MoreRounds = &lack
 		}
-	case len(c.lines) < fewestCarriers:
+	case len(c.lines) < fewestCarriers && c.of == result.OfCarriers:
 		v.Kind = result.VerdictFewCarriers
 	case len(v.Setups) == 1:
 		v.Kind = result.VerdictBest

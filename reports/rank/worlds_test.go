@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"testing"
-	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/rank/ranktest"
@@ -56,7 +55,7 @@ func simulatedWorlds() []simulated {
 						name += ", not known"
 					}
 					device := ranktest.Device{Raises: d.raises, Share: share, Lasts: 4, Known: known}
-					all = append(all, simulated{name: name, World: like(func(w *ranktest.World) { w.Device = device })})
+					all = append(all, simulated{name: name, quick: dB == 25 && share == 0.3 && d.of == "one", World: like(func(w *ranktest.World) { w.Device = device })})
 				}
 			}
 		}
@@ -69,7 +68,7 @@ func simulatedWorlds() []simulated {
 //
 //	go test ./reports/rank -run TestWorlds -nights 500 -v -timeout 2h
 //
-// prints the table of STATISTICS.md 4.
+// prints the table of STATISTICS.md 3.10.
 func TestWorlds(t *testing.T) {
 	nights, seed := ranktest.Nights(), reporttest.SeedFor(t)
 	t.Logf("| %-24s | held (worst setup) | bias of the worst setup | half width / need | wrong claims | best kept | few-rounds | misled |", "world")
@@ -89,7 +88,9 @@ func TestWorlds(t *testing.T) {
 				t.Error(fault)
 			}
 		})
-		t.Logf("| %-24s %s", w.name, row)
+		if row != "" { // else it was not asked for
+			t.Logf("| %-24s %s", w.name, row)
+		}
 	}
 }
 
@@ -132,9 +133,7 @@ func statesKnown(n *ranktest.Night) []strata.Source {
 	if !n.World.Device.Known {
 		return nil
 	}
-	device := strata.Source{ID: 1, Off: []input.Span{{First: n.Input.Surveys[0].Start, Last: n.Input.Surveys[0].Start.Add(48 * time.Hour)}}}
-	device.On = n.On
-	return []strata.Source{device}
+	return []strata.Source{{ID: 1, On: n.On, Off: n.Off}}
 }
 
 func orNaN(x *survey.DB) float64 {

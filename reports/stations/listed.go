@@ -13,16 +13,16 @@ import (
 // TestListedLines fails when it moves.
 const listedTolerance = 20e-6
 
-// Listed gives the lines at the frequencies that a plan lists (input.Listed), each measured through all
-// setups whether it is heard or not: of those within reach the one that is heard most in these
-// rounds, of those alike the nearest. The receiver's own are left out.
+// Listed gives the lines at the frequencies that a plan lists (input.Listed), as far as they are heard often
+// enough through some setup; through the others each is measured whether it is heard or not. Of lines
+// within reach that is taken which is heard most in these rounds, of those alike the nearest. The receiver's own are left out.
 func Listed(m *matrix.Matrix, frequencies []survey.Hz, rounds []int) (lines []int) {
 	taken := map[int]bool{}
 	for _, f := range frequencies {
 		best, most, nearest := -1, -1, 0.0
 		for line, at := range m.Lines {
 			away := math.Abs(at - float64(f))
-			if m.Own[line] || taken[line] || away > max(rasterTolerance, listedTolerance*float64(f)) {
+			if m.Own[line] || taken[line] || !heardOften(m, line, rounds) || away > max(rasterTolerance, listedTolerance*float64(f)) {
 				continue
 			}
 			times := timesHeard(m, line, rounds)

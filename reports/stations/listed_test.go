@@ -12,8 +12,8 @@ import (
 	"nightfloor/survey"
 )
 
-// TestListedLines: the lines of a plan's list, and no others, though the receiver's clock moves those that are
-// heard away from where they were measured by force, and one is never heard.
+// TestListedLines: the lines of a plan's list that are heard, and no others, though the receiver's clock moves
+// them away from where they were measured by force.
 func TestListedLines(t *testing.T) {
 	const plan = `[[setup]]
 antenna = "whip"
@@ -25,7 +25,7 @@ listed = ["14.1 MHz", "14.2 MHz", "14.3 MHz"]
 band = "31 m"
 `
 	for ppm, want := range map[float64][]float64{
-		0: {14.1e6, 14.2e6, 14.3e6}, 15: {14.1e6 * (1 + 15e-6), 14.2e6, 14.3e6 * (1 + 15e-6)}, 30: {14.1e6, 14.2e6, 14.3e6},
+		0: {14.1e6, 14.3e6}, 15: {14.1e6 * (1 + 15e-6), 14.3e6 * (1 + 15e-6)}, 30: nil,
 	} {
 		in := input.Input{Surveys: []survey.Survey{{ID: 1, Kind: survey.KindRecord, Simulated: true, Plan: plan}}}
 		random := rand.New(rand.NewPCG(7, 7))

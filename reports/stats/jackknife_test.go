@@ -78,21 +78,6 @@ func TestJackknifeOfAMean(t *testing.T) {
 	}
 }
 
-// The share of draws in which one of two equals is first is known to √(¼/2,000) = 0.011: with other
-// seeds it scatters by as much, itself known to 9 % of 60 of them.
-func TestScatterOfBestShare(t *testing.T) {
-	j := &Jackknife{Change: []float64{-2, -1, 0, 1, 2}, Weight: []float64{4, 4, 4, 4, 4}, Widen: 1}
-	zero := &Jackknife{Change: make([]float64, 5), Weight: make([]float64, 5), Widen: 1}
-	var shares []float64
-	for seed := range uint64(60) {
-		shares = append(shares, BestShares([]*Jackknife{j, zero}, seed)[0])
-	}
-	mean, variance := MeanVariance(shares)
-	if math.Abs(mean-0.5) > 0.005 || math.Abs(math.Sqrt(variance)-0.0112) > 0.003 {
-		t.Errorf("%.4f ± %.4f, want 0.5 ± 0.0112", mean, math.Sqrt(variance))
-	}
-}
-
 // Medians of 51 Gaussian values scatter MedianError times as widely as their means, 1/√51.
 func TestErrorOfAMedian(t *testing.T) {
 	random := rand.New(rand.NewPCG(3, 4))

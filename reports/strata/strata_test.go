@@ -426,6 +426,12 @@ func TestStepsWithoutASource(t *testing.T) {
 	if len(p.States) != 3 || p.States[1].String() != "source 4 on; floor raised, no source known" || p.States[2].String() != "source 4 off" {
 		t.Errorf("states %q", p.States)
 	}
+	// Rounds with the source on are one state, too, as they are of pairs that nothing else reaches.
+	for i, want := range [][]string{{"source 4 on", "source 4 on; floor not raised"}, {"source 4 on", "source 4 on; floor raised, no source known"}, {"source 4 off"}} {
+		if got := p.States[i].Names(); !slices.Equal(got, want) {
+			t.Errorf("names %q, want %q", got, want)
+		}
+	}
 }
 
 // Steps that were found with their instants, and no source, are a source without a number: rounds

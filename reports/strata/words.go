@@ -2,6 +2,7 @@ package strata
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -45,6 +46,19 @@ func (s State) String() string {
 		parts = append([]string{strings.Join(sources, ", ")}, parts...)
 	}
 	return strings.Join(parts, "; ")
+}
+
+// Names gives the names of the states that the stratum belongs to: that of the sources whose states
+// are strata, which is the same for all pairs, and where something unknown moves the floors of this pair
+// besides, the whole name too.
+func (s State) Names() (names []string) {
+	if known := (State{Sources: s.Sources}).String(); known != "" {
+		names = append(names, known)
+	}
+	if whole := s.String(); whole != "" && !slices.Contains(names, whole) {
+		names = append(names, whole)
+	}
+	return names
 }
 
 func raisedWords(raised bool) string {

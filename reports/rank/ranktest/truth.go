@@ -59,8 +59,8 @@ func (n *Night) counting(k int) []bool {
 }
 
 // Need gives the half width of the 95 % interval of someone who knows all but what is asked: the
-// variances of everything, who was on the air, and the rounds that count. Its estimate is the
-// weighted mean with all carriers and rounds that varies least.
+// variances of everything, who was on the air, and the rounds that count. Cells are weighed by how
+// much their powers tell against fading.
 func (n *Night) Need(k int) float64 {
 	use := n.counting(k)
 	weight := make([][]float64, n.Rounds)
@@ -112,14 +112,10 @@ func (n *Night) Need(k int) float64 {
 	return stats.Normal95 * math.Sqrt(variance)
 }
 
-// error gives the variance in dB² of a level by its power alone, infinite off the air. A power
-// under the noise tells a bound, and is taken for as good as one that equals its error: what is
-// needed is then rather put too low.
+// error gives the variance in dB² of a level by its power alone, infinite off the air. Of what the
+// other setup's level lets expect nothing is credited: that tells no difference between the two.
 func (n *Night) error(t, k, c int) float64 {
 	p := stats.FromDecibel(n.visits[t][k].snr[c])
-	if p > 0 {
-		p = max(p, 1)
-	}
 	dB := 10 / math.Ln10
 	return dB * dB * (1 + n.alpha()*p) / (p * p)
 }
