@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // A carrierWatch holds the carriers that were heard through any setup in this and
@@ -16,7 +17,19 @@ type carrierWatch map[string][]watched
 
 type watched struct {
 	frequency survey.Hz
-	round     int // the last in which it was detected
+	round     int  // the last in which it was detected
+	listed    bool // by the plan: it stays, and where it is
+}
+
+// newCarrierWatch gives a list with what a plan lists, which is measured in every reading.
+func newCarrierWatch(p plan.Plan) carrierWatch {
+	w := carrierWatch{}
+	for segment, frequencies := range p.Listed {
+		for _, f := range frequencies {
+			w[segment] = append(w[segment], watched{frequency: f, listed: true})
+		}
+	}
+	return w
 }
 
 // watchRounds is how many rounds a carrier stays on the list unheard.
@@ -31,10 +44,12 @@ func (w carrierWatch) note(r *survey.Reading, round int) {
 			continue
 		}
 		if at := nearest(list, c.Frequency); at >= 0 && distance(list[at].frequency, c.Frequency) <= r.BinWidth {
-			list[at] = watched{c.Frequency, round} // so that the list follows a slow drift
+			if !list[at].listed {
+				list[at] = watched{frequency: c.Frequency, round: round} // so that the list follows a slow drift
+			}
 			continue
 		}
-		list = append(list, watched{c.Frequency, round})
+		list = append(list, watched{frequency: c.Frequency, round: round})
 	}
 	slices.SortFunc(list, func(a, b watched) int { return cmp.Compare(a.frequency, b.frequency) })
 	w[r.Segment.Name] = list
@@ -43,7 +58,7 @@ func (w carrierWatch) note(r *survey.Reading, round int) {
 // forget drops what was not heard for some rounds.
 func (w carrierWatch) forget(round int) {
 	for name, list := range w {
-		w[name] = slices.DeleteFunc(list, func(c watched) bool { return c.round < round-watchRounds })
+		w[name] = slices.DeleteFunc(list, func(c watched) bool { return !c.listed && c.round < round-watchRounds })
 	}
 }
 
@@ -85,10 +100,10 @@ func MeasureForced(r *survey.Reading, frequencies []survey.Hz) {
 	spectrum := powerSpectrum(r.Spectrum)
 	floor := r.Floor.Density.Linear()
 	for _, f := range frequencies {
-		power, sigma := spectrum.Line(float64(f), floor)
+		power, sigma, quiet := spectrum.Line(float64(f), floor)
 		if math.IsNaN(power) || math.IsNaN(sigma) {
 			continue
 		}
-		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma})
+		r.Carriers = append(r.Carriers, survey.Carrier{Frequency: f, Power: power, Sigma: sigma, Quiet: quiet})
 	}
 }

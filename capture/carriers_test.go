@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"nightfloor/survey"
+	"nightfloor/survey/plan"
 )
 
 // heard makes a reading of 31 m with carriers detected at some frequencies.
@@ -54,6 +55,21 @@ func TestForcedCarriersAreForgotten(t *testing.T) {
 	w.forget(5)
 	if got := w.missing(heard()); got != nil {
 		t.Errorf("unheard for 4 rounds and still watched: %v", got)
+	}
+}
+
+// What the plan lists is measured in every reading, heard or not, and stands where the plan says.
+func TestListedIsWatched(t *testing.T) {
+	w := newCarrierWatch(plan.Plan{Listed: map[string][]survey.Hz{"31 m": {9.42e6, 9.6e6}}})
+	for round := range 3 * watchRounds {
+		if got := w.missing(heard()); !slices.Equal(got, []survey.Hz{9.42e6, 9.6e6}) {
+			t.Fatalf("round %d: %v is measured, want both that are listed", round, got)
+		}
+		w.note(heard(9.6e6+survey.Hz(round)*10), round)
+		w.forget(round)
+	}
+	if got := w.missing(heard(9.42e6 - 90)); !slices.Equal(got, []survey.Hz{9.6e6}) {
+		t.Errorf("%v is measured by force, want only what was not heard", got)
 	}
 }
 

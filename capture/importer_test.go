@@ -97,7 +97,7 @@ func TestImportInAnyOrder(t *testing.T) {
 				t.Errorf("seed %d, minute %d: %d readings, the first with %d carriers; want the station once", seed, minute, len(s.Readings), len(s.Readings[0].Carriers))
 				continue
 			}
-			if c := s.Readings[0].Carriers[0]; c.Detected != (s.Setup == loop) || c.Sigma <= 0 {
+			if c := s.Readings[0].Carriers[0]; c.Detected != (s.Setup == loop) || c.Sigma <= 0 || !(c.Quiet > 0) || c.Quiet > c.Sigma {
 				t.Errorf("seed %d, minute %d: %+v", seed, minute, c)
 			}
 		}

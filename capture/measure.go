@@ -142,7 +142,7 @@ func readingsOf(m dsp.Measurement, c conditions) []survey.Reading {
 			r.Vd, r.VdBandwidth = &vd, survey.Hz(b.VdWidth)
 		}
 		for _, l := range b.Carriers {
-			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(l.Frequency), Power: l.Power, Sigma: l.Sigma, Detected: true})
+			r.Carriers = append(r.Carriers, survey.Carrier{Frequency: survey.Hz(l.Frequency), Power: l.Power, Sigma: l.Sigma, Quiet: l.Quiet, Detected: true})
 		}
 		r.Quality = quality(m, b, c)
 		out = append(out, r)

@@ -123,7 +123,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		}
 	}
 	r.journal = &journal{store: r.Store, passing: r.Passing, clock: r.Clock, log: r.Log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
-	r.carriers, r.missing = carrierWatch{}, map[survey.Setup]fault{}
+	r.carriers, r.missing = newCarrierWatch(r.Plan), map[survey.Setup]fault{}
 	r.steps = newStepDetector(r.Clock)
 	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {

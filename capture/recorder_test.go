@@ -131,6 +131,38 @@ func TestCarriersHeardLateAreMeasuredInEarlierReadings(t *testing.T) {
 	}
 }
 
+// A beacon that the plan lists is measured in every reading of its segment, from the first on, though it
+// is under the noise through all setups.
+func TestListedInEveryReading(t *testing.T) {
+	beacon := capturetest.Carrier{At: 6.03e6, Level: -99}
+	sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{beacon}}
+	p := smallPlan()
+	p.Listed = map[string][]survey.Hz{lower.Name: {beacon.At}}
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	var mean float64
+	readings := 0
+	for _, s := range m.sweeps {
+		for _, reading := range s.Readings {
+			if reading.Segment != lower {
+				if len(reading.Carriers) > 0 {
+					t.Errorf("%s: %+v", reading.Segment.Name, reading.Carriers)
+				}
+				continue
+			}
+			if len(reading.Carriers) != 1 || reading.Carriers[0].Frequency != beacon.At || reading.Carriers[0].Detected || !(reading.Carriers[0].Sigma > 0) {
+				t.Fatalf("round %d, %v: %+v, want the beacon alone, by force", s.Round, s.Setup, reading.Carriers)
+			}
+			mean += reading.Carriers[0].Power / sky.Power(beacon, s.Setup.Antenna, reading.Gain.DB)
+			readings++
+		}
+	}
+	// −99 dBm over −120 dBm/Hz in 183 Hz is −1.6 dB: a reading of 24 frames tells it to some 30 %.
+	if mean /= float64(readings); m.late > 0 || readings != len(m.sweeps) || math.Abs(mean-1) > 4*0.4/math.Sqrt(float64(readings)) {
+		t.Errorf("%d readings of %d sweeps, %d lines came late, their power %.2f of what it is", readings, len(m.sweeps), m.late, mean)
+	}
+}
+
 // A round that is cut short, by a stop or by a second interrupt, keeps the rule.
 func TestCarriersHeardLateInARoundCutShort(t *testing.T) {
 	station := capturetest.Carrier{At: 6.03e6, Level: -80, Through: "loop"}
@@ -221,6 +253,10 @@ func checkStation(t *testing.T, sky capturetest.Sky, station capturetest.Carrier
 	// 24 readings by force in all: 4.5 sigma.
 	if !(c.Sigma > 0) || math.Abs(c.Power-want) > 4.5*c.Sigma+0.05*want {
 		t.Errorf("%v: power %.3g ± %.2g, want %.3g", s.Setup, c.Power, c.Sigma, want)
+	}
+	// With nothing there the error would be less than that of a line that is found, and no other where nothing is.
+	if !(c.Quiet > 0) || c.Quiet > c.Sigma || c.Detected && c.Quiet > c.Sigma/3 || !c.Detected && c.Power < c.Sigma && c.Quiet != c.Sigma {
+		t.Errorf("%v: power %.3g ± %.2g, %.2g with nothing there", s.Setup, c.Power, c.Sigma, c.Quiet)
 	}
 	if len(s.Readings[1].Carriers) != 0 {
 		t.Errorf("%v: the other segment has %v", s.Setup, s.Readings[1].Carriers)

@@ -182,3 +182,28 @@ func TestCarrierSigma(t *testing.T) {
 		t.Errorf("mean pull %.2f, rms %.2f, of %.0f; want 0, 1, 72", sum/n, math.Sqrt(squares/n), n)
 	}
 }
+
+// With no line there the error would be that of the noise alone: the same beside a line 10 dB stronger,
+// and half as much in four times as long. Sigma grows with the line.
+func TestCarrierQuiet(t *testing.T) {
+	const hz = sceneCentre + 20_011.3
+	of := func(level, seconds float64) (quiet, sigma float64) {
+		for seed := range uint64(6) {
+			s := dsptest.New(300+seed, 250e3, sceneCentre).Noise(1e-9).Tone(hz, level, 1)
+			l, ok := nearestLine(measureBand(t, s, seconds, spectrum.Band{Low: sceneCentre - 80e3, High: sceneCentre + 80e3}).Carriers, hz)
+			if !ok {
+				t.Fatalf("%.0f dBFS, %.1f s: not found", level, seconds)
+			}
+			quiet, sigma = quiet+l.Quiet/6, sigma+l.Sigma/6
+		}
+		return quiet, sigma
+	}
+	quiet, sigma := of(-50, 0.5)
+	stronger, wider := of(-40, 0.5)
+	longer, _ := of(-50, 2)
+	t.Logf("quiet %.3g, beside a stronger line %.3g, in 2 s %.3g; sigma %.3g, %.3g", quiet, stronger, longer, sigma, wider)
+	// Six times 60 cells beside the line know the noise to 5 %; the same noise is beside both lines.
+	if quiet < 5e-9 || quiet > 8e-9 || math.Abs(stronger/quiet-1) > 0.05 || math.Abs(longer/quiet-0.5) > 0.075 || wider < 2.8*sigma {
+		t.Errorf("quiet %.3g, beside a stronger line %.3g, in 2 s %.3g; want about 6e-9, the same and half; sigma %.3g and %.3g, want 3.2 times", quiet, stronger, longer, sigma, wider)
+	}
+}

@@ -24,7 +24,7 @@ func quantised(s spectrum.PowerSpectrum) spectrum.PowerSpectrum {
 	return out
 }
 
-// Forced on nothing, Line scatters about zero with the sigma it states; so
+// Forced on nothing, Line scatters about zero with the quiet sigma it states; so
 // does it on quantised and on coarser spectra.
 func TestForcedLineOnNothing(t *testing.T) {
 	type pull struct{ sum, squares, n float64 }
@@ -38,9 +38,9 @@ func TestForcedLineOnNothing(t *testing.T) {
 				if math.Abs(f-sceneCentre) < 2000 {
 					continue
 				}
-				p, sigma := s.Line(f, floor)
-				pulls[name].sum += p / sigma
-				pulls[name].squares += p * p / sigma / sigma
+				p, _, quiet := s.Line(f, floor)
+				pulls[name].sum += p / quiet
+				pulls[name].squares += p * p / quiet / quiet
 				pulls[name].n++
 			}
 		}
@@ -57,6 +57,27 @@ func TestForcedLineOnNothing(t *testing.T) {
 	}
 }
 
+// What would be the error with no line there is that of nothing, whatever the line's power, on each
+// spectrum. The noise beside it, of 18 bins of 40 looks, is known to some 5 %.
+func TestForcedQuiet(t *testing.T) {
+	const hz = sceneCentre + 500.3*250e3/4096
+	quiet := map[string]float64{} // with no line
+	for _, level := range []float64{-150, -75, -55, -35} {
+		s := dsptest.New(3, 250e3, sceneCentre).Noise(1e-9).Tone(hz, level, 0)
+		averaged, floor := lineSpectrum(t, s)
+		for name, p := range map[string]spectrum.PowerSpectrum{"as measured": averaged, "in 0.1 dB steps": quantised(averaged),
+			"merged by 3": quantised(averaged.Coarser(3))} {
+			power, sigma, got := p.Line(hz, floor)
+			if level == -150 {
+				quiet[name] = got
+			}
+			if math.Abs(got/quiet[name]-1) > 0.1 || sigma < got || power > 20*got && sigma < 2*got {
+				t.Errorf("%s, %.0f dBFS: %.3g with sigma %.3g, quiet %.3g; want quiet %.3g", name, level, power, sigma, got, quiet[name])
+			}
+		}
+	}
+}
+
 // A strong line is right within 0.3 dB wherever it falls, on each spectrum,
 // and amid the sidebands of speech.
 func TestForcedLineOnLines(t *testing.T) {
@@ -68,8 +89,8 @@ func TestForcedLineOnLines(t *testing.T) {
 		averaged, floor := lineSpectrum(t, s)
 		for name, p := range map[string]spectrum.PowerSpectrum{"as measured": averaged, "in 0.1 dB steps": quantised(averaged),
 			"merged by 3": quantised(averaged.Coarser(3))} {
-			tone, sigma := p.Line(hz, floor)
-			station, _ := p.Line(hz-50e3, floor)
+			tone, sigma, _ := p.Line(hz, floor)
+			station, _, _ := p.Line(hz-50e3, floor)
 			t.Logf("%s %.1f: %.3f ± %.3f dB, %.3f", name, away, 10*math.Log10(tone)+45, 4.34*sigma/tone, 10*math.Log10(station)+40)
 			if e := 10*math.Log10(tone) + 45; math.Abs(e) > 0.3 {
 				t.Errorf("%s, tone %.1f bins off: %.2f dB wrong", name, away, e)

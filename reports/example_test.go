@@ -27,7 +27,7 @@ func ExampleNewReport() {
 		fmt.Println(err)
 		return
 	}
-	report := reports.NewReport(selected, reports.Asked{Floor: true}, 1, time.UTC)
+	report := reports.NewReport(selected, nil, reports.Asked{Floor: true}, 1, time.UTC)
 	if err := result.WriteJSON(os.Stdout, report.Floor); err != nil {
 		fmt.Println(err)
 	}

@@ -7,11 +7,13 @@ import (
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/quality"
 	"nightfloor/reports/rank"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/rises"
+	"nightfloor/reports/strata"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -25,16 +27,13 @@ var All = Asked{Rank: true, Floor: true, Bearings: true, Noise: true, Quality: t
 // NewReport makes the results that are asked for of a selection, and what speaks against
 // them. The seed is that of the resampling behind best_share, times of day are told in the
 // zone. Version, Made and Pictures are left to the caller.
-func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location) *result.Report {
+func NewReport(in input.Selection, air *onair.Air, asked Asked, seed uint64, zone *time.Location) *result.Report {
 	r := &result.Report{Simulated: in.Simulated(), Surveys: in.Surveys, Doubts: quality.Doubts(in)}
-	if asked.Rank {
-		r.Rank = rank.Of(in, seed)
-	}
 	if asked.Floor {
 		r.Floor = floor.Of(in)
 		r.Doubts = append(r.Doubts, r.Floor.Doubts...)
 	}
-	addNoise(r, in, asked, zone)
+	addNoise(r, in, air, asked, seed, zone)
 	if asked.Quality {
 		r.Quality = quality.Of(in)
 	}
@@ -49,28 +48,42 @@ func NewReport(in input.Selection, asked Asked, seed uint64, zone *time.Location
 	return r
 }
 
-// addNoise adds what rests on noise sources: bearings, which have patterns of them, and the
-// sources themselves.
-func addNoise(r *result.Report, in input.Selection, asked Asked, zone *time.Location) {
-	var log *readlog.Log
-	var found *noise.Found
+// addNoise adds what rests on noise sources: the ranking, whose strata are their states, bearings,
+// which have patterns of them, and the sources themselves.
+func addNoise(r *result.Report, in input.Selection, air *onair.Air, asked Asked, seed uint64, zone *time.Location) {
+	turned := asked.Bearings && bearings.AnyTurned(in)
 	var sources []noise.Measured
-	if asked.Noise || asked.Bearings && bearings.AnyTurned(in) {
-		log = readlog.New(in.Input)
-		found = noise.Find(log)
-	}
-	if asked.Bearings {
-		if found != nil {
+	if asked.Rank || asked.Noise || turned {
+		log := readlog.New(in.Input)
+		found := noise.Find(log)
+		if turned {
 			sources = found.Measured()
 		}
+		if asked.Rank || asked.Noise {
+			all := found.Result(zone)
+			all.Rises = rises.Of(log, all.Sources)
+			if asked.Rank {
+				r.Rank = rank.Of(in, rank.House{Found: found, States: states(log, found, all.Rises), Air: air}, seed)
+			}
+			if asked.Noise {
+				r.Noise = all
+				r.Doubts = append(r.Doubts, all.Doubts...)
+			}
+		}
+	}
+	if asked.Bearings {
 		r.Bearings = bearings.Of(in, sources)
 		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
 	}
-	if asked.Noise {
-		r.Noise = found.Result(zone)
-		r.Noise.Rises = rises.Of(log, r.Noise.Sources)
-		r.Doubts = append(r.Doubts, r.Noise.Doubts...)
+}
+
+// states gives the hours of what may move floors: noise sources, and steps that go with none of them.
+func states(log *readlog.Log, found *noise.Found, rises []result.Rise) []strata.Source {
+	all := found.Hours()
+	if steps, ok := strata.Steps(rises, log.Usual); ok {
+		all = append(all, steps)
 	}
+	return all
 }
 
 // planTitle gives the title of a survey's plan, "" where it has none.

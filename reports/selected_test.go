@@ -14,7 +14,7 @@ func reportOf(in input.Input, opts input.Options) (*result.Report, []string, err
 	if err != nil {
 		return nil, s.Notes, err
 	}
-	return NewReport(s, All, opts.Seed, reporttest.Zone), s.Notes, nil
+	return NewReport(s, nil, All, opts.Seed, reporttest.Zone), s.Notes, nil
 }
 
 // ranked ranks what the options ask for.

@@ -12,7 +12,7 @@ import (
 // transaction, which is on the disk when it returns, and sets the IDs of the
 // sweep and its readings. Of two carriers at one frequency of a reading the
 // detected one is kept, else the first. Densities of spectra are kept to
-// 0.1 dB, times to the millisecond. Errors: ErrUnknown for a survey that is not
+// 0.1 dB, quiet errors of carriers to a quarter of a dB, times to the millisecond. Errors: ErrUnknown for a survey that is not
 // there, ErrInvalid for figures that are no numbers, ErrFull and others of
 // errors.go; then nothing is stored and no ID set.
 func (s *Store) AddSweep(ctx context.Context, sweep *survey.Sweep) error {
@@ -110,10 +110,22 @@ func (s *Store) AddCarriers(ctx context.Context, carriers map[int64][]survey.Car
 // insertCarriers stores the carriers of one reading.
 func insertCarriers(c change, reading int64, carriers []survey.Carrier) error {
 	_, err := addAll(c, "carriers", `
-		VALUES (?, ?, ?, ?, ?) ON CONFLICT (reading, frequency_hz) DO UPDATE
-		SET power = excluded.power, sigma = excluded.sigma, detected = excluded.detected
+		VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (reading, frequency_hz) DO UPDATE
+		SET power = excluded.power, sigma = excluded.sigma, detected = excluded.detected, quiet_quarters = excluded.quiet_quarters
 		WHERE excluded.detected > carriers.detected`, carriers, func(_ int, c *survey.Carrier) columns {
-		return columns{{"reading", &reading}, {"frequency_hz", &c.Frequency}, {"power", &c.Power}, {"sigma", &c.Sigma}, {"detected", &c.Detected}}
+		return columns{{"reading", &reading}, {"frequency_hz", &c.Frequency}, {"power", &c.Power}, {"sigma", &c.Sigma}, {"detected", &c.Detected},
+			{"quiet_quarters", optional{new(c.Quiet > 0 && c.Sigma > 0), new(quarters(c))}}}
 	})
 	return err
+}
+
+// quarters gives by how many quarters of a dB a carrier's error without a line is under sigma: steps that
+// take a byte in the database, half of what the noise itself is known to. Nothing widens it to less.
+func quarters(c *survey.Carrier) int {
+	return max(0, int(math.Round(40*math.Log10(c.Sigma/c.Quiet))))
+}
+
+// quietOf is what quarters were made of.
+func quietOf(sigma float64, quarters int64) float64 {
+	return sigma * math.Pow(10, -float64(quarters)/40)
 }

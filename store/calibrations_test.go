@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/store/handle"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
@@ -142,7 +143,7 @@ func TestCalibrationRefusals(t *testing.T) {
 func TestFromOlderSchemas(t *testing.T) {
 	for version := 1; version < len(schema.Steps()); version++ {
 		path := filepath.Join(t.TempDir(), "old.db")
-		db, err := openHandle(writerDSN(path), 1)
+		db, err := handle.Open(handle.WriterDSN(path), 1)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -155,9 +156,18 @@ func TestFromOlderSchemas(t *testing.T) {
 		for i := range before.Readings {
 			before.Readings[i].Findings = nil // older than findings
 		}
+		carriers := before.Readings[0].Carriers
+		for i := range carriers {
+			carriers[i].Quiet = 0 // older than that
+		}
+		before.Readings[0].Carriers, before.Readings[1].Carriers = nil, nil
 		var readings []int64
 		err = old.write(t.Context(), "store sweep", func(c change) (err error) {
 			before.ID, readings, err = insertSweep(c, before)
+			for _, l := range carriers {
+				_, ran := c.run(`INSERT INTO carriers (reading, frequency_hz, power, sigma, detected) VALUES (?, ?, ?, ?, ?)`, readings[0], float64(l.Frequency), l.Power, l.Sigma, l.Detected)
+				err = first(err, ran)
+			}
 			return err
 		})
 		if err != nil {
@@ -166,6 +176,7 @@ func TestFromOlderSchemas(t *testing.T) {
 		for i := range before.Readings {
 			before.Readings[i].ID, before.Readings[i].Spectrum = readings[i], nil // spectra are not read back with sweeps
 		}
+		before.Readings[0].Carriers = carriers
 		if err := db.Close(); err != nil {
 			t.Fatal(err)
 		}

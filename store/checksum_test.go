@@ -22,6 +22,9 @@ func TestChecksum(t *testing.T) {
 		"UPDATE readings SET flags = '' WHERE id = 3",
 		"UPDATE readings SET gain_db = NULL WHERE id = 4",
 		"UPDATE carriers SET power = 1.5 * power WHERE reading = 3 AND frequency_hz = (SELECT max(frequency_hz) FROM carriers WHERE reading = 3)",
+		"UPDATE carriers SET quiet_quarters = quiet_quarters + 1 WHERE reading = 3 AND frequency_hz = (SELECT max(frequency_hz) FROM carriers WHERE reading = 3)",
+		"UPDATE carriers SET quiet_quarters = NULL WHERE reading = 3 AND frequency_hz = (SELECT max(frequency_hz) FROM carriers WHERE reading = 3)",
+		"UPDATE carriers SET quiet_quarters = 0 WHERE reading = 4 AND detected = 0",
 		"DELETE FROM carriers WHERE reading = 4 AND detected = 0",
 		"UPDATE findings SET spacing_hz = 65013 WHERE reading = 3 AND number = 2",
 		"UPDATE spectra SET step_hz = 2 * step_hz WHERE reading = 3",
@@ -38,7 +41,7 @@ func TestChecksum(t *testing.T) {
 			}
 		}
 		if err := first(
-			s.AddCarriers(t.Context(), map[int64][]survey.Carrier{3: {{Frequency: 6.3e6, Power: 1e-9, Sigma: 1e-9}}, 4: {{Frequency: 6.3e6, Sigma: 1e-9}}}),
+			s.AddCarriers(t.Context(), map[int64][]survey.Carrier{3: {{Frequency: 6.3e6, Power: 1e-9, Sigma: 1e-9, Quiet: 8e-10}}, 4: {{Frequency: 6.3e6, Sigma: 1e-9}}}),
 			s.AddFindings(t.Context(), map[int64][]survey.Finding{3: {{Kind: survey.FindingHump, Low: 6e6, High: 7e6}}}),
 			s.FlagFrom(t.Context(), id, 1, survey.FlagShort)); err != nil {
 			t.Fatal(err)

@@ -9,12 +9,11 @@ import (
 	"strings"
 	"time"
 
-	"modernc.org/sqlite"
-	sqlite3 "modernc.org/sqlite/lib"
-
 	"nightfloor/store/checksum"
 	"nightfloor/store/files"
+	"nightfloor/store/handle"
 	"nightfloor/store/tally"
+	"nightfloor/store/trouble"
 )
 
 // A guard knows the files of an open database as this process left them. SQLite goes on with a
@@ -89,7 +88,7 @@ func inTime(ctx context.Context, look func(context.Context) error) error {
 	limited, cancel := context.WithTimeout(ctx, lookTime)
 	defer cancel()
 	err := look(limited)
-	if limited.Err() != nil && ctx.Err() == nil && !ofContent(err) {
+	if limited.Err() != nil && ctx.Err() == nil && !trouble.OfContent(err) {
 		return nil
 	}
 	return err
@@ -120,7 +119,7 @@ func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 		}
 		switch {
 		case err == nil:
-		case ofContent(err):
+		case trouble.OfContent(err):
 			return fault{what: g.path + " was cut short or overwritten by another program", damaged: true}, nil
 		case errors.Is(err, ErrBusy) || errors.Is(err, ErrDisk):
 			return fault{}, err
@@ -132,13 +131,6 @@ func (g *guard) lookInto(ctx context.Context, is files.Set) (fault, error) {
 	g.partly = g.partly || others || changed && !g.wroteBack
 	g.seen, g.version, g.due, g.wroteBack = is, version, false, false
 	return fault{}, nil
-}
-
-// ofContent tells whether an error of a look is about what is in the file: it is damaged, no
-// database, or lacks our tables (SQLITE_ERROR).
-func ofContent(err error) bool {
-	var trouble *sqlite.Error
-	return errors.Is(err, ErrDamaged) || errors.Is(err, ErrNotOurs) || errors.As(err, &trouble) && trouble.Code() == sqlite3.SQLITE_ERROR
 }
 
 // lookIntoAll tells by a connection of its own, which has nothing in memory, whether the database
@@ -201,11 +193,11 @@ const someStride = 7919
 
 // alone lets do read the database at path by a connection of its own.
 func alone(ctx context.Context, path string, do func(c change) error) error {
-	return explain("look into "+path, aloneBy(ctx, readerDSN(path), do))
+	return explain("look into "+path, aloneBy(ctx, handle.ReaderDSN(path), do))
 }
 
 func aloneBy(ctx context.Context, dsn string, do func(c change) error) (err error) {
-	db, err := openHandle(dsn, 1)
+	db, err := handle.Open(dsn, 1)
 	if err != nil {
 		return err
 	}

@@ -15,7 +15,9 @@ import (
 
 	"modernc.org/sqlite"
 
+	"nightfloor/store/handle"
 	"nightfloor/store/tally"
+	"nightfloor/store/trouble"
 	"nightfloor/survey"
 )
 
@@ -86,7 +88,7 @@ var accidents = map[string]accident{
 // restore puts an older copy into a database as SQLite does it, in a transaction of its own. Until the
 // log is written back the database's file stays as it was.
 func restore(t *testing.T, path, older string) {
-	db, err := openHandle(fileURI(path), 1)
+	db, err := handle.Open(handle.URI(path), 1)
 	must(t, err)
 	conn, err := db.Conn(t.Context())
 	must(t, err)
@@ -242,7 +244,7 @@ func TestLogIsWrittenBack(t *testing.T) {
 // TestOthersAtWork: what other programs may do beside a record is no accident.
 func TestOthersAtWork(t *testing.T) {
 	foreign := func(t *testing.T, path string, statements ...string) {
-		db, err := openHandle(fileURI(path), 1)
+		db, err := handle.Open(handle.URI(path), 1)
 		must(t, err)
 		for _, statement := range statements {
 			_, err := db.ExecContext(t.Context(), statement)
@@ -578,7 +580,7 @@ func TestLookInto(t *testing.T) {
 		}
 		do(t, s, statement)
 		some, all := lookIntoSome(t.Context(), s.path, s.guard.stored.own, 0), lookIntoAll(t.Context(), s.path, s.guard.stored)
-		if (some != nil) != want.some || (all != nil) != want.all || all != nil && !ofContent(all) {
+		if (some != nil) != want.some || (all != nil) != want.all || all != nil && !trouble.OfContent(all) {
 			t.Errorf("%s: %v, %v", statement, some, all)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"nightfloor/store/files"
+	"nightfloor/store/handle"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
 )
@@ -47,10 +48,10 @@ func TestOddPaths(t *testing.T) {
 // TestConnections: what the design asks of every connection.
 func TestConnections(t *testing.T) {
 	s := openTemp(t)
-	for name, handle := range map[string]*sql.DB{"writer": s.writer, "reader": s.reader} {
-		for pragma, want := range map[string]string{"foreign_keys": "1", "busy_timeout": "5000", "journal_mode": "wal", "page_size": pageSize} {
+	for name, db := range map[string]*sql.DB{"writer": s.writer, "reader": s.reader} {
+		for pragma, want := range map[string]string{"foreign_keys": "1", "busy_timeout": "5000", "journal_mode": "wal", "page_size": handle.PageSize} {
 			var got string
-			if err := handle.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
+			if err := db.QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {
 				t.Errorf("%s: %s is %s, %v, want %s", name, pragma, got, err, want)
 			}
 		}
@@ -72,7 +73,7 @@ func TestConnections(t *testing.T) {
 func TestCutWhileMade(t *testing.T) {
 	folder := t.TempDir()
 	half, path := filepath.Join(folder, "half.db"), filepath.Join(folder, "night.db")
-	db, err := openHandle(fileURI(half), 1)
+	db, err := handle.Open(handle.URI(half), 1)
 	must(t, err)
 	for _, statement := range []string{"PRAGMA cache_size = 1", "BEGIN", "CREATE TABLE half AS SELECT zeroblob(1000000)"} {
 		_, err := db.Exec(statement)
@@ -363,7 +364,7 @@ func TestDefaultPath(t *testing.T) {
 func TestMigration(t *testing.T) {
 	old := []string{"CREATE TABLE a (x) STRICT" /* no type: fails */}
 	path := foreign(t, "PRAGMA user_version = 0")
-	db, err := openHandle(writerDSN(path), 1)
+	db, err := handle.Open(handle.WriterDSN(path), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -396,7 +397,7 @@ func TestMigration(t *testing.T) {
 	if err := s.migrate(t.Context(), one); !isErr(err, ErrNewer) {
 		t.Errorf("%v, want ErrNewer", err)
 	}
-	if err := checkFile(t.Context(), readerDSN(path), path); !isErr(err, ErrOlder) {
+	if err := handle.Check(t.Context(), handle.ReaderDSN(path), path); !isErr(err, ErrOlder) {
 		t.Errorf("%v, want ErrOlder", err)
 	}
 }

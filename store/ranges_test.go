@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/store/handle"
 	"nightfloor/store/ranges"
 	"nightfloor/store/schema"
 	"nightfloor/survey"
@@ -151,7 +152,7 @@ func set(s *Store, table, name string, value float64) error {
 // once, loses nothing, not even what a user keeps there, and refuses more of it; its indexes and references stay.
 func TestMigrationOfImpossibleRows(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "old.db")
-	writer, err := openHandle(writerDSN(path), 1)
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +181,7 @@ func TestMigrationOfImpossibleRows(t *testing.T) {
 			t.Errorf("%s: %d, %v, want %d", query, got, err, want)
 		}
 	}
-	if _, err := s.writer.Exec(`INSERT INTO carriers VALUES (2, 6.2e6, 7e304, 1, 1)`); err == nil {
+	if _, err := s.writer.Exec(`INSERT INTO carriers VALUES (2, 6.2e6, 7e304, 1, 1, NULL)`); err == nil {
 		t.Error("a power of 7e304 is taken")
 	}
 	// What is done to such a row for another reason is not refused.

@@ -12,8 +12,10 @@ import (
 	"nightfloor/store/checksum"
 	"nightfloor/store/density"
 	"nightfloor/store/files"
+	"nightfloor/store/handle"
 	"nightfloor/store/salvage"
 	"nightfloor/store/tally"
+	"nightfloor/store/trouble"
 	"nightfloor/survey"
 )
 
@@ -27,7 +29,7 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 	}
 	path := beside + ".db"
 	if happened.apart && !happened.logGone {
-		if err := s.lookAnew(ctx, path); !ofContent(err) {
+		if err := s.lookAnew(ctx, path); !trouble.OfContent(err) {
 			s.leave = true
 			return lost(happened, s.inPlace(err == nil))
 		}
@@ -37,7 +39,7 @@ func (s *Store) rescue(ctx context.Context, happened fault, now time.Time) error
 	switch {
 	case happened.apart: // others may have stored into what is at the path now
 		s.leave = true
-	case happened.damaged || ofContent(err):
+	case happened.damaged || trouble.OfContent(err):
 		s.leave = true
 		s.setLogAside(beside + ".wal")
 	default:
@@ -145,7 +147,7 @@ func (s *Store) setLogAside(to string) {
 
 // countSaved counts how much of what this process stored is in the file at path.
 func (s *Store) countSaved(ctx context.Context, path string) (is tally.Counts) {
-	err := aloneBy(ctx, archiveDSN(path), func(c change) (err error) { // leaves no log beside it
+	err := aloneBy(ctx, handle.ArchiveDSN(path), func(c change) (err error) { // leaves no log beside it
 		is, err = tally.Of(c.ctx, c.tx, s.guard.stored.own)
 		return err
 	})
@@ -179,7 +181,7 @@ func (s *Store) salvage(ctx context.Context, path string) error {
 	last *= 2 // a sweep has at least one reading; those of imports are numbered anew
 	limited, cancel := context.WithTimeout(ctx, salvageTime)
 	defer cancel()
-	err = salvage.Copy(limited, conn, path, archiveDSN(s.path), last)
+	err = salvage.Copy(limited, conn, path, handle.ArchiveDSN(s.path), last)
 	return explain("save "+path, first(err, tidySaved(ctx, path), files.Keep(path, s.guard.seen.Main.Mode().Perm())))
 }
 

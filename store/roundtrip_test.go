@@ -36,15 +36,20 @@ func setups() *rapid.Generator[survey.Setup] {
 	})
 }
 
-// carriers are sorted by frequency, each at one of its own.
+// carriers are sorted by frequency, each at one of its own. Their quiet errors are so many quarters of a dB
+// under sigma, as the store keeps them.
 func carriers() *rapid.Generator[[]survey.Carrier] {
 	return rapid.Custom(func(t *rapid.T) []survey.Carrier {
 		var cs []survey.Carrier
 		fs := rapid.SliceOfNDistinct(figure("frequency_hz"), 0, 6, rapid.ID).Draw(t, "frequencies")
 		slices.Sort(fs)
 		for _, f := range fs {
+			sigma, quiet := figure("sigma").Draw(t, "sigma"), 0.0
+			if sigma > 1e-200 && rapid.Bool().Draw(t, "quiet known") {
+				quiet = quietOf(sigma, rapid.Int64Range(0, 4000).Draw(t, "quarters"))
+			}
 			cs = append(cs, survey.Carrier{Frequency: survey.Hz(f), Power: figure("power").Draw(t, "power"),
-				Sigma: figure("sigma").Draw(t, "sigma"), Detected: rapid.Bool().Draw(t, "detected")})
+				Sigma: sigma, Quiet: quiet, Detected: rapid.Bool().Draw(t, "detected")})
 		}
 		return cs
 	})

@@ -13,18 +13,12 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
-	"io/fs"
-	"nightfloor/survey"
-	"os"
-	"path/filepath"
 	"sync"
 	"sync/atomic"
 	"time"
 
-	_ "modernc.org/sqlite" // the driver "sqlite"
-
 	"nightfloor/store/files"
-	"nightfloor/store/lock"
+	"nightfloor/store/handle"
 	"nightfloor/store/schema"
 )
 
@@ -61,12 +55,12 @@ type Store struct {
 // another kind is left as it is. Errors: ErrLocked where a record writes the file
 // under another name, ErrNewer, ErrNotOurs, ErrDamaged, ErrReadOnly, ErrAccess.
 func Open(ctx context.Context, path string) (*Store, error) {
-	path, err := findFile(ctx, path, true)
+	path, err := handle.Find(ctx, path, true)
 	if err != nil {
 		return nil, err
 	}
 	s := &Store{path: path}
-	if s.writer, err = openHandle(writerDSN(path), 1); err != nil {
+	if s.writer, err = handle.Open(handle.WriterDSN(path), 1); err != nil {
 		return nil, err
 	}
 	if err := s.migrate(ctx, schema.Steps()); err != nil {
@@ -76,7 +70,7 @@ func Open(ctx context.Context, path string) (*Store, error) {
 	if s.guard, err = newGuard(ctx, path, s.writer); err != nil {
 		return nil, first(explain("open database "+path, err), s.writer.Close())
 	}
-	if s.reader, err = openHandle(readerDSN(path), readers); err != nil {
+	if s.reader, err = handle.Open(handle.ReaderDSN(path), readers); err != nil {
 		return nil, first(err, s.writer.Close())
 	}
 	return s, nil
@@ -86,24 +80,27 @@ func Open(ctx context.Context, path string) (*Store, error) {
 // ErrReadOnly. Errors: those of Open, and ErrOlder for a database that Open
 // would have to bring up to date first.
 func OpenReadOnly(ctx context.Context, path string) (*Store, error) {
-	path, err := findFile(ctx, path, false)
+	path, err := handle.Find(ctx, path, false)
 	if err != nil {
 		return nil, err
 	}
-	dsn := readerDSN(path)
-	err = checkFile(ctx, dsn, path)
-	if (errors.Is(err, ErrAccess) || errors.Is(err, ErrReadOnly)) && noWriter(path) {
-		dsn = archiveDSN(path)
-		err = checkFile(ctx, dsn, path)
-	}
+	dsn, err := handle.Reading(ctx, path)
 	if err != nil {
 		return nil, err
 	}
 	s := &Store{path: path}
-	if s.reader, err = openHandle(dsn, readers); err != nil {
+	if s.reader, err = handle.Open(dsn, readers); err != nil {
 		return nil, err
 	}
 	return s, nil
+}
+
+// migrate brings the database to the last of steps, all in one transaction:
+// after a power cut it is either what it was or complete. The transaction
+// begins by taking the write lock, so that of two programs that open a new
+// file one waits for the other.
+func (s *Store) migrate(ctx context.Context, steps []string) error {
+	return s.writeOnce(ctx, "open database "+s.path, func(c change) error { return schema.Apply(c.ctx, c.tx, steps) })
 }
 
 // Path gives the database's absolute path.
@@ -116,88 +113,6 @@ func (s *Store) Close() error {
 		err = first(err, s.writer.Close())
 	}
 	return explain("close database "+s.path, err)
-}
-
-// leastFile is the length in bytes of what begins every database (sqlite.org/fileformat.html, 1.3).
-// SQLite takes a shorter file for an empty one and writes over it.
-const leastFile = 100
-
-// findFile gives the absolute path of a database, links followed, so that two
-// names of one file share one lock. It never opens the file: closing it would
-// drop the locks that SQLite holds in this process (POSIX advisory locks).
-func findFile(ctx context.Context, path string, create bool) (string, error) {
-	what := "open database " + path
-	if path == "" {
-		return "", fmt.Errorf("open database: %w: no path; name a file with --db", ErrAccess)
-	}
-	full, err := filepath.Abs(path)
-	if err != nil {
-		return "", fmt.Errorf("%s: %w", what, err)
-	}
-	if create {
-		if err := makeDefaultFolder(full); err != nil {
-			return "", fmt.Errorf("%s: %w: %w; name another file with --db", what, ErrAccess, survey.FileTrouble(err))
-		}
-	}
-	if real, err := filepath.EvalSymlinks(full); err == nil {
-		full = real
-	}
-	info, err := os.Stat(full)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && create:
-		return full, nil
-	case errors.Is(err, fs.ErrNotExist):
-		return "", fmt.Errorf("%s: %w; record or import makes it, or name another with --db", what, survey.Told("there is no such file", ErrAccess))
-	case err != nil:
-		return "", fmt.Errorf("%s: %w: %w; check the path", what, ErrAccess, survey.FileTrouble(err))
-	case info.IsDir():
-		return "", fmt.Errorf("%s: %w: a folder, not a file; name a file in it", what, ErrNotOurs)
-	case !info.Mode().IsRegular():
-		return "", fmt.Errorf("%s: %w: %s, not a file; name a file", what, ErrNotOurs, survey.FileKind(info.Mode()))
-	case info.Size() > 0 && info.Size() < leastFile:
-		return "", fmt.Errorf("%s: %w: %s, too short to be a database; name another file", what, ErrNotOurs, survey.Count(int(info.Size()), "byte"))
-	case info.Size() > 0 && create:
-		if err := lock.Elsewhere(full); err != nil {
-			return "", fmt.Errorf("%s: %w", what, err)
-		}
-		// Asked without writing first: opening for writing would turn
-		// another program's database into WAL mode.
-		err := checkFile(ctx, readerDSN(full), full)
-		if halfMade(err) {
-			err = checkFile(ctx, fileURI(full)+"?mode=rw&_busy_timeout=5000", full)
-		}
-		if !schema.Grows(err) {
-			return full, err
-		}
-	}
-	return full, nil
-}
-
-// makeDefaultFolder makes the user's data folder if path lies in it.
-func makeDefaultFolder(path string) error {
-	standard, err := files.DataPath()
-	if err != nil || path != standard {
-		return nil // without a home there is no default folder to make
-	}
-	return os.MkdirAll(filepath.Dir(path), 0o755)
-}
-
-// noWriter tells whether nobody can be writing the database at path: no
-// write-ahead log stands beside it.
-func noWriter(path string) bool {
-	info, err := os.Stat(path + "-wal")
-	return errors.Is(err, fs.ErrNotExist) || err == nil && info.Size() == 0
-}
-
-// openHandle gives a handle of at most most connections.
-func openHandle(dsn string, most int) (*sql.DB, error) {
-	db, err := sql.Open("sqlite", dsn)
-	if err != nil {
-		return nil, fmt.Errorf("open database: %w", err)
-	}
-	db.SetMaxOpenConns(most)
-	db.SetMaxIdleConns(most)
-	return db, nil
 }
 
 // write runs do in a transaction of the writer and commits it to the disk.
@@ -296,6 +211,10 @@ func (s *Store) makeRoom(ctx context.Context) error {
 // shrinkLog writes the log back and empties it. Where somebody reads, or the
 // disk is full, it may not come about, which is no error.
 func (s *Store) shrinkLog(ctx context.Context) bool { return s.checkpoint(ctx, "TRUNCATE") }
+
+// logPages is the length in pages at which the write-ahead log is written
+// back: 4 MB, some quarter of an hour of a survey.
+const logPages = 128
 
 // writeBack writes a long log back. SQLite could do it in the commit that makes it long, but
 // then nobody would know who changed the database's file.

@@ -54,15 +54,15 @@ type sweepReader struct {
 	finding                                   survey.Finding
 	sweepFields, readingFields, findingFields columns
 	// counts of the last sweep and reading, to size the next
-	nReadings, nCarriers        int
-	pool                        []survey.Carrier // room for carriers of many readings
-	frequencies, powers, sigmas *ranges.Limits   // of carriers
+	nReadings, nCarriers                  int
+	pool                                  []survey.Carrier // room for carriers of many readings
+	frequencies, powers, sigmas, quarters *ranges.Limits   // of carriers
 }
 
 // newSweepReader begins the four queries.
 func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
 	limits := ranges.ByColumn()
-	w = &sweepReader{snapshot: snap, frequencies: limits["frequency_hz"], powers: limits["power"], sigmas: limits["sigma"]}
+	w = &sweepReader{snapshot: snap, frequencies: limits["frequency_hz"], powers: limits["power"], sigmas: limits["sigma"], quarters: limits["quiet_quarters"]}
 	w.leftOut.begin("sweeps", "readings", "carriers", "findings")
 	w.sweepFields, w.readingFields, w.findingFields = sweepColumns(&w.sweep), w.reading.columns(), findingColumns(&w.finding)
 	for _, q := range []struct {
@@ -73,7 +73,7 @@ func newSweepReader(snap snapshot, filter Filter) (w *sweepReader, err error) {
 		{&w.readings, "SELECT " + w.readingFields.names("r.") + fromReadings + meant + byReading},
 		// Each column costs a sixth of the time of a long read: detected goes into
 		// the lowest two bits of the first, 2 for what cannot be.
-		{&w.carriers, "SELECT 4 * c.reading + CASE c.detected WHEN 0 THEN 0 WHEN 1 THEN 1 ELSE 2 END, c.frequency_hz, c.power, c.sigma" + fromReadings +
+		{&w.carriers, "SELECT 4 * c.reading + CASE c.detected WHEN 0 THEN 0 WHEN 1 THEN 1 ELSE 2 END, c.frequency_hz, c.power, c.sigma, c.quiet_quarters" + fromReadings +
 			" CROSS JOIN carriers c ON c.reading = r.id" + meant + byReading + ", c.frequency_hz"},
 		{&w.findings, "SELECT f.reading, " + w.findingFields.names("f.") + fromReadings +
 			" CROSS JOIN findings f ON f.reading = r.id" + meant + byReading + ", f.number"},
@@ -157,8 +157,12 @@ func (w *sweepReader) carriersOf(reading, id int64) ([]survey.Carrier, error) {
 			break
 		}
 		f, power, sigma := float(row[1]), float(row[2]), float(row[3])
-		if w.frequencies.Hold(f) && w.powers.Hold(power) && w.sigmas.Hold(sigma) && key&2 == 0 { // none of them holds NaN
-			w.pool = append(w.pool, survey.Carrier{Frequency: survey.Hz(f), Power: power, Sigma: sigma, Detected: key&1 == 1})
+		quiet, can := 0.0, true
+		if quarters, known := row[4].(int64); known {
+			quiet, can = quietOf(sigma, quarters), w.quarters.Hold(float64(quarters))
+		}
+		if w.frequencies.Hold(f) && w.powers.Hold(power) && w.sigmas.Hold(sigma) && can && key&2 == 0 { // none of them holds NaN
+			w.pool = append(w.pool, survey.Carrier{Frequency: survey.Hz(f), Power: power, Sigma: sigma, Quiet: quiet, Detected: key&1 == 1})
 		} else {
 			w.leftOut["carriers"][id]++
 		}

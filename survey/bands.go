@@ -72,8 +72,18 @@ func (b band) amateur() bool { return strings.HasSuffix(b.name, "amateur") }
 // Broadcast tells whether half of the segment or more lies in a broadcasting band of any
 // region, where carriers stand on multiples of 5 kHz [RR Appendix 11].
 func (s Segment) Broadcast() bool {
+	return s.halfIn(func(b band) bool { return !b.amateur() })
+}
+
+// Amateur tells whether half of the segment or more lies in an amateur band of any region,
+// where transmissions last seconds and minutes and stand nowhere in particular, and it is no
+// broadcasting band in another.
+func (s Segment) Amateur() bool { return s.halfIn(band.amateur) && !s.Broadcast() }
+
+// halfIn tells whether half of the segment or more lies in one of the bands that are meant.
+func (s Segment) halfIn(meant func(band) bool) bool {
 	half := func(e edges) bool { _, share := s.Within(e.low, e.high); return share >= 0.5 }
-	return slices.ContainsFunc(bands, func(b band) bool { return !b.amateur() && slices.ContainsFunc(b.edges, half) })
+	return slices.ContainsFunc(bands, func(b band) bool { return meant(b) && slices.ContainsFunc(b.edges, half) })
 }
 
 // Bands gives the named bands of region r (1, 2 or 3), rising in frequency.

@@ -77,16 +77,18 @@ func TestBandsWithin(t *testing.T) {
 	}
 }
 
-func TestBroadcast(t *testing.T) {
+func TestBroadcastAndAmateur(t *testing.T) {
 	for _, test := range []struct {
-		low, high Hz
-		want      bool
+		low, high          Hz
+		broadcast, amateur bool
 	}{
-		{9.4e6, 9.9e6, true}, {9.5e6, 9.6e6, true}, {7.2e6, 7.3e6, true}, // in regions 1 and 3
-		{9.35e6, 9.9e6, true}, {9.3e6, 9.49e6, false}, {7e6, 7.1e6, false}, {14e6, 14.35e6, false}, {4.99e6, 5.01e6, false},
+		{9.4e6, 9.9e6, true, false}, {9.5e6, 9.6e6, true, false}, {7.2e6, 7.3e6, true, false}, // in regions 1 and 3
+		{9.35e6, 9.9e6, true, false}, {9.3e6, 9.49e6, false, false}, {7e6, 7.1e6, false, true}, {14e6, 14.35e6, false, true}, {4.99e6, 5.01e6, false, false},
+		{7e6, 7.3e6, false, true}, {3.5e6, 4e6, false, true}, {3.95e6, 4e6, true, false}, {10.09e6, 10.16e6, false, true}, {10e6, 10.15e6, false, false},
 	} {
-		if got := SegmentOf(test.low, test.high).Broadcast(); got != test.want {
-			t.Errorf("%v–%v: %v, want %v", test.low, test.high, got, test.want)
+		s := SegmentOf(test.low, test.high)
+		if s.Broadcast() != test.broadcast || s.Amateur() != test.amateur {
+			t.Errorf("%v–%v: broadcast %v, amateur %v, want %v, %v", test.low, test.high, s.Broadcast(), s.Amateur(), test.broadcast, test.amateur)
 		}
 	}
 }

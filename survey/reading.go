@@ -26,6 +26,7 @@ type Carrier struct {
 	Frequency Hz
 	Power     float64 // full-scale units
 	Sigma     float64 // standard error of Power, full-scale units
+	Quiet     float64 // what Sigma would be with no line there, full-scale units (stored to a quarter of a dB); 0: not known
 	Detected  bool    // false: measured by force at a frequency known from elsewhere
 }
 

@@ -100,8 +100,7 @@ type channel struct {
 func (s *synth) tuneChannels(t float64) {
 	s.channels = s.channels[:0]
 	m := s.view.at
-	for i := range s.world.stations {
-		st := &s.world.stations[i]
+	add := func(st *station) {
 		offset := st.frequency - s.lo
 		if a := s.scale(s.world.field(st, t)*m.terminalPower(), offset); a > 0 {
 			c := channel{station: st, offset: offset, response: m.response(st.azimuth, st.elevation).times(a)}
@@ -109,6 +108,13 @@ func (s *synth) tuneChannels(t float64) {
 			c.now = c.fade(t)
 			s.channels = append(s.channels, c)
 		}
+	}
+	for i := range s.world.stations {
+		add(&s.world.stations[i])
+	}
+	on := s.overs.find(s.world, s.lo-s.rate/2, s.lo+s.rate/2, t)
+	for i := range on {
+		add(&on[i])
 	}
 	s.setFading(t)
 }
@@ -145,9 +151,15 @@ func (s *synth) fillStation(c *channel) {
 	n := &s.narrow
 	for i := range points {
 		cos, sin := s.turns.at(angle)
-		a := n.window[i] * (1 + depth*s.speech[(at+i)&(speechLength-1)])
-		n.re[i] = a * (re*cos - im*sin)
-		n.im[i] = a * (re*sin + im*cos)
+		if c.station.voice {
+			v := s.voice[(at+i)&(speechLength-1)]
+			cos, sin = cos*real(v)-sin*imag(v), cos*imag(v)+sin*real(v)
+		} else {
+			a := 1 + depth*s.speech[(at+i)&(speechLength-1)]
+			cos, sin = a*cos, a*sin
+		}
+		n.re[i] = n.window[i] * (re*cos - im*sin)
+		n.im[i] = n.window[i] * (re*sin + im*cos)
 		re += dre
 		im += dim
 		angle += step

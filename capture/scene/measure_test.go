@@ -36,9 +36,10 @@ func setupOf(antenna, place string, bearing float64) survey.Setup {
 // A listening is a house as it is when a test begins.
 type listening struct {
 	Options
-	seed  uint64
-	setup survey.Setup // zero: a terminator
-	gain  float64      // a step
+	seed    uint64
+	setup   survey.Setup // zero: a terminator
+	gain    float64      // a step
+	noOvers bool         // nothing is on the air in amateur bands
 }
 
 func (l listening) open(t *testing.T) *House {
@@ -49,6 +50,9 @@ func (l listening) open(t *testing.T) *House {
 	}
 	if err != nil {
 		t.Fatal(err)
+	}
+	if l.noOvers {
+		h.world.airs = nil
 	}
 	h.view.gain = l.gain
 	h.restart()
@@ -152,7 +156,7 @@ func lineless(f, fieldDB float64) *world {
 	w := newWorld(1, defaultStart, 52, 9)
 	s := station{broadcaster: broadcaster{name: "Test", distance: 2000, level: fieldDB}, frequency: f, hours: hours{0, 86400}}
 	s.fading[verticalPart][0].amplitude = 1
-	w.stations, w.supplies = []station{s}, nil
+	w.stations, w.supplies, w.airs = []station{s}, nil, nil
 	return w
 }
 

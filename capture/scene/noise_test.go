@@ -33,7 +33,7 @@ func TestDensityOutIsDensityIn(t *testing.T) {
 		tests = tests[:2]
 	}
 	for _, test := range tests {
-		o.setup, o.gain, o.Start, o.Rate = test.setup, test.gain, test.at, test.rate
+		o.setup, o.gain, o.Start, o.Rate, o.noOvers = test.setup, test.gain, test.at, test.rate, true
 		h := listen(t, o, test.centre)
 		rate, centre := float64(h.info.SampleRate), float64(test.centre)
 		p := spectrumOf(samplesOf(read(t, h, int(rate))), 16384, rate, centre)

@@ -14,6 +14,7 @@ type station struct {
 	elevation float64 // degrees, of the ray that arrives
 	hours     hours
 	depth     float64 // rms of the modulation
+	voice     bool    // no broadcaster: a voice in the upper sideband of a carrier that is not sent
 	audio     int     // where in the loop of speech it begins
 	fading    [parts]fading
 }
@@ -51,6 +52,9 @@ func rayElevation(distance float64) float64 {
 // field gives the mean field of the station's carrier outdoors, (µV/m)², at
 // time t, fading apart; 0 off the air.
 func (w *world) field(s *station, t float64) float64 {
+	if s.voice {
+		return fromDB(s.level)
+	}
 	if _, onAir := s.hours.since(w.timeOfDay(t)); !onAir {
 		return 0
 	}

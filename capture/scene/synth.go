@@ -35,6 +35,7 @@ type synth struct {
 	world  *world
 	rate   float64
 	speech []float32
+	voice  []complex64
 	turns  *sineTable
 
 	view       view
@@ -42,6 +43,7 @@ type synth struct {
 	frameStart int64   // index of the sample at which the next frame begins
 	hops       int     // since the start
 
+	overs    overs
 	channels []channel
 	combs    []comb
 	blocks   blocks
@@ -63,13 +65,13 @@ type synth struct {
 
 func newSynth(w *world, rate float64, source *rand.PCG) *synth {
 	s := &synth{analogFaults: newAnalogFaults(), world: w, rate: rate, turns: newSineTable(), fft: fft.New(frame)}
-	s.speech = newSpeech(rate / pointSpacing)
+	s.speech, s.voice = newSpeech(rate/pointSpacing), newVoice(rate/pointSpacing)
 	s.re, s.im = make([]float32, frame), make([]float32, frame)
 	s.tailRe, s.tailIm = make([]float32, ramp), make([]float32, ramp)
 	s.outRe, s.outIm = make([]float32, hop), make([]float32, hop)
 	s.window = risingHalf(ramp)
 	s.narrow = newChannelMaker()
-	s.channels = make([]channel, 0, len(w.stations)+8)
+	s.overs, s.channels = newOvers(), make([]channel, 0, len(w.stations)+64)
 	s.combs = make([]comb, 0, len(w.supplies))
 	s.blocks = newBlocks(rate, newGauss(source.Uint64()))
 	s.clicks = clicks{random: rand.New(rand.NewPCG(source.Uint64(), 0x636c69636b))}

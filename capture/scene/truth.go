@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"nightfloor/survey"
@@ -45,7 +46,8 @@ const audible = 10 - 19.5 // dB
 // Advantage gives by how many dB setup hears better than reference between two
 // frequencies and times: the mean over stations, all of equal weight, of the mean
 // difference of their SNRs in dB against the mean floor of the segment. It counts the
-// stations that can be found through either of the two.
+// stations that can be found through either of the two. In an amateur band they are voices of the
+// usual strength from all directions.
 func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error) {
 	a, errA := mount(setup)
 	b, errB := mount(reference)
@@ -57,12 +59,8 @@ func (t Truth) Advantage(setup, reference survey.Setup, low, high survey.Hz, fro
 	}
 	moments := t.floorsBetween(a, b, float64(low), float64(high), from, to)
 	sum, heard := 0.0, 0
-	for i := range t.world.stations {
-		s := &t.world.stations[i]
-		if s.frequency < float64(low) || s.frequency > float64(high) {
-			continue
-		}
-		if mean := t.world.meanDifference(a, b, s, moments); !math.IsNaN(mean) {
+	for _, s := range t.world.between(float64(low), float64(high), t.world.since(from)) {
+		if mean := t.world.meanDifference(a, b, &s, moments); !math.IsNaN(mean) {
 			sum += mean
 			heard++
 		}
@@ -111,6 +109,29 @@ func (w *world) meanDifference(a, b mounted, s *station, moments []floorsAt) flo
 		n++
 	}
 	return sum / n
+}
+
+// SupplyNull gives the bearing at which a loop at a placement hears least of a supply at f,
+// 0 ≤ bearing < 180, and how far that stands under what it hears most: tried in steps of 0.1°.
+func (t Truth) SupplyNull(name string, loop survey.Setup, f survey.Hz) (bearing float64, depth survey.DB, err error) {
+	i := slices.IndexFunc(t.world.supplies, func(s supply) bool { return s.name == name })
+	if i < 0 {
+		return 0, 0, fmt.Errorf("supply %q: not in the simulated house", name)
+	}
+	least, most := math.Inf(1), 0.0
+	for tenths := range 1800 {
+		loop.Bearing = survey.BearingOf(float64(tenths) / 10)
+		m, err := mount(loop)
+		if err != nil {
+			return 0, 0, err
+		}
+		power := t.world.supplies[i].coupling(m, float64(f))
+		if power < least {
+			bearing, least = loop.Bearing.Deg, power
+		}
+		most = max(most, power)
+	}
+	return bearing, survey.DB(toDB(most / least)), nil
 }
 
 // A Supply is a switching supply of the house: where its comb settles, and when it is on.

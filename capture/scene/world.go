@@ -13,10 +13,11 @@ type world struct {
 	lat, lon float64
 	stations []station
 	supplies []supply
+	airs     []air
 }
 
 func newWorld(seed uint64, start time.Time, lat, lon float64) *world {
-	return &world{start: start.UTC(), lat: lat, lon: lon, stations: newStations(seed), supplies: houseSupplies()}
+	return &world{start: start.UTC(), lat: lat, lon: lon, stations: newStations(seed), supplies: houseSupplies(), airs: newAirs(seed)}
 }
 
 // since gives the scene's seconds at a time.

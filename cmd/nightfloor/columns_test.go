@@ -216,8 +216,8 @@ func TestAllColumns(t *testing.T) {
 	notInShort(t)
 	atColumns(t, "120")
 	for table, headings := range map[string]string{
-		"":      "setup advantage 95 % interval signal floor best rounds carriers",
-		"rank":  "setup advantage 95 % interval signal floor best rounds carriers",
+		"":      "setup advantage 95 % interval Δ signal Δ floor first rounds carriers",
+		"rank":  "setup advantage 95 % interval Δ signal Δ floor first rounds carriers",
 		"floor": "setup hour from readings 10 % 50 % 90 % gain, dB",
 	} {
 		said := printed(t, append([]string{"report", "--db", "night.db"}, strings.Fields(table)...)...)

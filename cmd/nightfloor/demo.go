@@ -125,19 +125,26 @@ func showDemo(ctx context.Context, page output.File, c *console.Console, house *
 	if err := text.WriteSummary(c.Out, *report, time.Local, c.Width()); err != nil {
 		return err
 	}
-	verdicts, err := simulated.CompareRank(houseTruth{house.Truth()}, report)
-	if err != nil {
-		return err
-	}
-	if err := text.WriteBuiltRank(c.Out, verdicts, c.Width()); err != nil {
-		return err
-	}
-	supplies, others := simulated.CompareSupplies(houseTruth{house.Truth()}, report)
-	if err := text.WriteBuiltSupplies(c.Out, supplies, others, c.Width()); err != nil {
+	if err := showBuilt(c, houseTruth{house.Truth()}, report); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(c.Out, "\nreport:   %s\ndatabase: %s\n", wording.Printable(page.Path), wording.Printable(database))
 	return err
+}
+
+// showBuilt prints what was built into the house beside what was found.
+func showBuilt(c *console.Console, truth houseTruth, report *result.Report) error {
+	ranks, err := simulated.CompareRank(truth, report)
+	if err != nil {
+		return err
+	}
+	nulls, err := simulated.CompareNulls(truth, report)
+	if err != nil {
+		return err
+	}
+	supplies, others := simulated.CompareSupplies(truth, report)
+	return errors.Join(text.WriteBuiltRank(c.Out, ranks, c.Width()), text.WriteBuiltSupplies(c.Out, supplies, others, c.Width()),
+		text.WriteBuiltNulls(c.Out, nulls, c.Width()))
 }
 
 // openDemoHouse opens the simulated house as the demo's plan has it.
@@ -207,7 +214,7 @@ func notOnlyDemo(ctx context.Context, path string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	mark, _, _ := bytes.Cut(demoPlan, []byte("\n"))
+	mark, _, _ := bytes.Cut(demoPlan, []byte(":")) // demos of other versions are demos, too
 	for _, s := range surveys {
 		if !s.Simulated {
 			return "surveys that are not simulated", nil

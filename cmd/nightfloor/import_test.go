@@ -77,20 +77,25 @@ func (f field) write(t *testing.T, folder string) []string {
 // writeSigMF writes a pair by the letter of SigMF 1.2.5 and the contract.
 func writeSigMF(t *testing.T, name string, a antenna, at time.Time, iq []byte) string {
 	t.Helper()
+	return writeTuned(t, name, a, at, iq, fieldRate, fieldCentre)
+}
+
+func writeTuned(t *testing.T, name string, a antenna, at time.Time, iq []byte, rate, centre float64) string {
+	t.Helper()
 	annotation := map[string]any{"core:sample_start": 0, "core:sample_count": len(iq) / 2}
 	if a.bearing != nil {
 		annotation["antenna:azimuth_angle"] = *a.bearing
 	}
 	meta := map[string]any{
 		"global": map[string]any{
-			"core:datatype": "cu8", "core:version": "1.2.5", "core:sample_rate": fieldRate,
+			"core:datatype": "cu8", "core:version": "1.2.5", "core:sample_rate": rate,
 			"core:extensions": []any{
 				map[string]any{"name": "antenna", "version": "1.0.0", "optional": true},
 				map[string]any{"name": "capture_details", "version": "1.0.0", "optional": true},
 				map[string]any{"name": "nightfloor", "version": "1.0.0", "optional": true}},
 			"antenna:model": a.name, "nightfloor:placement": "attic",
 		},
-		"captures": []any{map[string]any{"core:sample_start": 0, "core:frequency": fieldCentre,
+		"captures": []any{map[string]any{"core:sample_start": 0, "core:frequency": centre,
 			"core:datetime": at.Format("2006-01-02T15:04:05.000Z"), "capture_details:gain": 20.0}},
 		"annotations": []any{annotation},
 	}

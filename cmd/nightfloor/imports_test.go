@@ -32,13 +32,14 @@ var packageOrder = []string{
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
 	"capture/pluglog", "capture",
 
-	"store", "store/salvage", "store/rename", "store/schema", "store/files", "store/lock", "store/density", "store/tally", "store/ranges", "store/checksum",
+	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
+	"store/density", "store/tally", "store/ranges", "store/checksum",
 
-	"reports/page", "reports/calibration", "reports/text", "reports/simulated", "reports",
-	"reports/rank", "reports/bearings", "reports/rises", "reports/noise",
+	"reports/page", "reports/calibration", "reports/text", "reports/verdict", "reports/simulated", "reports",
+	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
-	"reports/waterfall", "reports/quality", "reports/strength", "reports/readlog", "reports/matrix",
-	"reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/stats",
+	"reports/waterfall", "reports/quality", "reports/strength", "reports/onair", "reports/readlog", "reports/matrix",
+	"reports/strata", "reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
 
 	"survey/logbook", "survey/plan", "survey/sun", "survey",
 
@@ -49,7 +50,7 @@ var packageOrder = []string{
 // testHelpers are for tests: only tests import them, and packages like them.
 var testHelpers = []string{
 	"dsp/dsptest", "capture/capturetest", "capture/rtlsdr/rtlsdrtest", "capture/turn/turntest",
-	"reports/reporttest", "reports/golden",
+	"reports/reporttest", "reports/rank/ranktest", "reports/golden",
 }
 
 // TestImports holds every import of ours to the order, for all systems that files are

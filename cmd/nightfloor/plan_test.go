@@ -58,7 +58,8 @@ func TestNewPlanSuggests(t *testing.T) {
 		"a tuned antenna":   {"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`, "[[setup]]", `antenna = "tuned loop"`, `placement = "study"`},
 		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "loft"`},
 		"a filter":          {`filter = "low-pass"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
-		"a segment by name": {"[[segment]]", `name = "beacons"`, `low = "10.1 MHz"`, `high = "10.15 MHz"`},
+		"a segment by name": {"[[segment]]", `name = "time signals"`, `low = "9.99 MHz"`, `high = "10.01 MHz"`, `listed = ["9996 kHz", "10 MHz"]`},
+		"a beacon":          {"[[segment]]", `band = "20 m amateur"`, `listed = ["14.1 MHz"]`},
 		"a gain":            {"[[gain]]", `antenna = "whip"`, `placement = "study"`, `segment = "49 m"`, `gain = "20.7 dB"`},
 	} {
 		text := "\n" + string(newPlan)

@@ -15,6 +15,7 @@ import (
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/reports"
 	"nightfloor/reports/input"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/page"
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
@@ -208,7 +209,11 @@ func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked 
 	if err != nil {
 		return nil, selected.Notes, fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
-	report := reports.NewReport(selected, asked, opts.Seed, time.Local)
+	air, err := onAir(ctx, db, selected, asked)
+	if err != nil {
+		return nil, selected.Notes, err
+	}
+	report := reports.NewReport(selected, air, asked, opts.Seed, time.Local)
 	report.Version, report.Made = version(), time.Now().UTC()
 	if pictures {
 		err = addPictures(ctx, db, selected, filterOf(opts), report)
@@ -254,6 +259,24 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 		in.Impossible = append(in.Impossible, survey.LeftOut{Survey: id, Table: "sweeps", Rows: n})
 	}
 	return in, err
+}
+
+// onAir gives what the stored spectra say of what is on the air of amateur bands, nil where it is not asked for.
+func onAir(ctx context.Context, db *store.Store, in input.Selection, asked reports.Asked) (*onair.Air, error) {
+	if !asked.Rank {
+		return nil, nil
+	}
+	air := onair.New(in)
+	for _, segment := range air.Segments() {
+		err := db.Spectra(ctx, store.Filter{Segment: segment}, func(reading int64, s *survey.Spectrum) error {
+			air.Add(reading, s)
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return air, nil
 }
 
 // addPictures makes the pictures of time against frequency of the report's rows.

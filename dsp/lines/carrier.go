@@ -14,6 +14,7 @@ type Line struct {
 	Frequency float64 // Hz, absolute
 	Power     float64 // full-scale units, the line's own, noise subtracted
 	Sigma     float64 // standard error of Power
+	Quiet     float64 // what Sigma would be with no line there
 	OverFloor float64 // power over the floor in one resolution, a ratio
 	doubt     float64 // standard error of Frequency, Hz
 }

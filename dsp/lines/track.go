@@ -24,6 +24,7 @@ type trackedLine struct {
 	drift     float64 // Hz a second
 	power     float64 // Σ power · frames
 	variance  float64 // Σ (sigma · frames)²
+	quiet     float64 // Σ (quiet · frames)²
 	frames    int     // in which it was measured
 	passive   int     // frames of chunks in which it was the mirror image or a sideband of another
 	found     int     // chunks in which it stood out
@@ -160,9 +161,11 @@ func (l *trackedLine) addEarlier(t *lineTrack, c *chunkLine, power, floor, gain 
 	ratio := max(-1, min(1, (t.past[c.column]/n-floor[c.column])/excess))
 	now := c.power * gain[c.column]
 	// The rough floor is good to about a tenth.
-	doubt := now * 0.1 * (math.Abs(ratio) + floor[c.column]/excess)
+	quiet := now * 0.1 * floor[c.column] / excess
+	doubt := quiet + now*0.1*math.Abs(ratio)
 	l.power += now * ratio * n
 	l.variance += doubt * doubt * n * n
+	l.quiet += quiet * quiet * n * n
 	l.frames += t.frames
 }
 
@@ -175,16 +178,18 @@ func (l *trackedLine) add(offset float64, z zoomedLine, gain float64, frames int
 	}
 	l.power += z.power * gain * n
 	l.variance += z.sigma * gain * n * z.sigma * gain * n
+	l.quiet += z.quiet * gain * n * z.quiet * gain * n
 	l.frames += frames
 	if passive {
 		l.passive += frames
 	}
 }
 
-// mean gives the line's power over the recording.
-func (l *trackedLine) mean() (power, sigma float64) {
+// mean gives the line's power over the recording, with its standard error and what that would be
+// with no line there.
+func (l *trackedLine) mean() (power, sigma, quiet float64) {
 	n := float64(l.frames)
-	return l.power / n, math.Sqrt(l.variance) / n
+	return l.power / n, math.Sqrt(l.variance) / n, math.Sqrt(l.quiet) / n
 }
 
 // frequencySigma gives the standard error of the mean offset, in Hz.

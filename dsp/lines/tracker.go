@@ -63,7 +63,7 @@ func (w *Tracker) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre f
 	w.masks = append(w.masks, floor.Line{Column: float64(middle), Over: spike / rough[middle], Quiet: true})
 	for i := range w.track.lines {
 		l := &w.track.lines[i]
-		power, sigma := l.mean()
+		power, sigma, quiet := l.mean()
 		column := l.offset/s.BinWidth() - float64(s.Lowest)
 		over := power / rough[s.Column(l.offset)]
 		if over > 1 {
@@ -73,7 +73,7 @@ func (w *Tracker) Lines(s *spectrum.Spectrogram, mean, rough []float64, centre f
 		if over < candidateOverFloor || 2*l.passive > l.frames {
 			continue
 		}
-		w.carriers = append(w.carriers, Line{Frequency: centre + l.offset, Power: power, Sigma: sigma, doubt: l.frequencySigma()})
+		w.carriers = append(w.carriers, Line{Frequency: centre + l.offset, Power: power, Sigma: sigma, Quiet: quiet, doubt: l.frequencySigma()})
 	}
 	w.maskImages(s, rough)
 	slices.SortFunc(w.carriers, func(a, b Line) int { return cmp.Compare(b.Power, a.Power) })
@@ -104,7 +104,7 @@ func (w *Tracker) maskImages(s *spectrum.Spectrogram, rough []float64) {
 	g := stat.SquaredAbs(w.mirror.Gamma)
 	for i := range w.track.lines {
 		l := &w.track.lines[i]
-		power, _ := l.mean()
+		power, _, _ := l.mean()
 		over := g * power / rough[s.Column(-l.offset)]
 		if over > imageOverFloor {
 			column := -l.offset/s.BinWidth() - float64(s.Lowest)

@@ -50,6 +50,7 @@ type zoomedLine struct {
 	doubt  float64 // Hz, standard error of offset
 	power  float64 // full-scale units, scalloping taken out, noise subtracted
 	sigma  float64 // standard error of power
+	quiet  float64 // what sigma would be with no line there
 	share  float64 // of the column's power that is in the line
 }
 
@@ -209,8 +210,6 @@ func (z *zoom) measure(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	around, _ := gather(z.power, middle, wide, k)
 	z.transform(&z.even, z.evenPower)
 	steady, _ := gather(z.evenPower, middle, wide, k)
-	inside := float64(2*wide + 1)
-	density := max(0, all-around) / (float64(n) - inside) // of a zoomed bin
 	offset := k
 	if offset > float64(n)/2 {
 		offset -= float64(n)
@@ -219,14 +218,17 @@ func (z *zoom) measure(s *spectrum.Spectrogram, k, least float64) zoomedLine {
 	// The noise of neighbouring frames correlates by 1/6, so that its spectrum is
 	// 1 + cos(2π·offset·hop)/3 times its mean [Welch:1967, pp. 70-73].
 	tilt := 1 + math.Cos(2*math.Pi*offset*float64(s.Hop)/s.Rate)/3
+	inside := float64(2*wide + 1)
+	density := max(0, all-around) / (float64(n) - inside*tilt) // of a zoomed bin, the mean of all
 	net := (steady - density*tilt*inside) / z.captured[wide]
 	response := fft.HannPower(offset / s.BinWidth())
 	out := zoomedLine{offset: offset, power: net / response, share: line / all}
-	// The variance of noise times line, 2·P·N·cross, and of the noise in the cells gathered
-	// (METHODS.md 6.5).
+	// The variance of noise times line, 2·P·N·cross, of the noise in the cells gathered and of
+	// the noise beside them, which is subtracted (METHODS.md 6.5).
 	noise := density * tilt * cell
 	cells := inside / cell / z.even.enbw
-	out.sigma = math.Sqrt(2*max(0, net)*noise*z.even.cross+noise*noise*z.even.enbw*z.even.enbw*cells) / response
+	quiet := noise * z.even.enbw * math.Sqrt(cells*float64(n)/(float64(n)-inside)) / z.captured[wide]
+	out.sigma, out.quiet = math.Sqrt(2*max(0, net)*noise*z.even.cross+quiet*quiet)/response, quiet/response
 	out.doubt = frequencyDoubt(net, noise, hertz*cell, moment/line*hertz*hertz)
 	return out
 }

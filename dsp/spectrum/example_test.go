@@ -19,10 +19,10 @@ func ExamplePowerSpectrum_Line() {
 		s.Density[49+i] += share * 1e-6 / 50
 	}
 	for _, f := range []float64{6.0025e6, 6.0040e6} {
-		power, sigma := s.Line(f, 1e-10)
+		power, sigma, _ := s.Line(f, 1e-10)
 		fmt.Printf("at %.4f MHz %4.0f ± %2.0f\n", f/1e6, math.Abs(power)/1e-9, sigma/1e-9)
 	}
 	// Output:
-	// at 6.0025 MHz 1000 ± 15
+	// at 6.0025 MHz 1000 ± 16
 	// at 6.0040 MHz    0 ±  1
 }

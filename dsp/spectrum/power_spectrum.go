@@ -70,13 +70,13 @@ func (s PowerSpectrum) Coarser(n int) PowerSpectrum {
 // The noise is the median of the bins from noiseFrom to noiseTo on both sides, its bias
 // removed, so that sidebands are not taken for the line; where the spectrum's edge leaves
 // too few of them it is floor, a density. Without a line the power scatters about zero with
-// the standard error sigma and is often negative. Outside the spectrum both are NaN.
-// METHODS.md 7.1.
-func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
+// the standard error quiet and is often negative; sigma is that of what was measured, which
+// a line widens. Outside the spectrum all are NaN. METHODS.md 7.1.
+func (s PowerSpectrum) Line(f, floor float64) (power, sigma, quiet float64) {
 	scale := float64(s.mergedBins()) // steps to transform bins
 	x := (f - s.First) / s.Step
 	if !(x >= -0.5 && x <= float64(len(s.Density))-0.5) {
-		return math.NaN(), math.NaN()
+		return math.NaN(), math.NaN(), math.NaN()
 	}
 	unit := s.ENBW * s.Step // Hz: power of a line per density
 	reach := max(0.75, lineReach/scale)
@@ -93,21 +93,23 @@ func (s PowerSpectrum) Line(f, floor float64) (power, sigma float64) {
 		n++
 	}
 	if bottom == 0 {
-		return math.NaN(), math.NaN()
+		return math.NaN(), math.NaN(), math.NaN()
 	}
 	density := top / bottom
-	variance := s.lineVariance(h[:n], from, bottom, 0, noise) + noiseVar*weight*weight/(bottom*bottom)
+	local := noiseVar * weight * weight / (bottom * bottom)
+	quiet = math.Sqrt(s.lineVariance(h[:n], bottom, 0, noise) + local)
+	sigma = quiet
 	// Noise that looks like a line must not widen the error: only what exceeds two standard
 	// errors counts as a line.
-	if line := density - 2*math.Sqrt(variance); line > 0 {
-		variance = s.lineVariance(h[:n], from, bottom, line, noise) + noiseVar*weight*weight/(bottom*bottom)
+	if line := density - 2*quiet; line > 0 {
+		sigma = math.Sqrt(s.lineVariance(h[:n], bottom, line, noise) + local)
 	}
-	return density * unit, math.Sqrt(variance) * unit
+	return density * unit, sigma * unit, quiet * unit
 }
 
 // lineVariance gives the variance of Σh·S/Σh²: of the noise, of noise times line, and of the
 // steps of a stored spectrum.
-func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise float64) float64 {
+func (s PowerSpectrum) lineVariance(h []float64, bottom, line, noise float64) float64 {
 	var sum float64
 	for i := range h {
 		for j := range h {
@@ -123,7 +125,7 @@ func (s PowerSpectrum) lineVariance(h []float64, from int, bottom, line, noise f
 			cross := 2 * line * noise * math.Sqrt(h[i]*h[j]*c) * (1 + 2.0/6) / fft.OverlapLoss
 			sum += h[i] * h[j] * (own + cross) / s.Looks
 		}
-		step := h[i] * storedStepSigma * float64(s.Density[from+i])
+		step := h[i] * storedStepSigma * (noise + line*h[i])
 		sum += step * step
 	}
 	return sum / (bottom * bottom)

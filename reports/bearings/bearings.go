@@ -10,6 +10,7 @@ import (
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/noise"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -41,11 +42,18 @@ func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 	if !AnyTurned(in) {
 		return b
 	}
+	controls := in.Controls()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
 		k := slices.Index(m.Setups, in.Reference)
+		var ends []int
+		for e, s := range m.Setups {
+			if controls[s] {
+				ends = append(ends, e)
+			}
+		}
 		for _, group := range turned(m.Setups) {
-			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources}
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, ends: ends, heard: sources}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -88,13 +96,22 @@ type turns struct {
 	asked  survey.Setup     // the reference asked for
 	ref    int              // setup of the matrix that levels are against; −1: not measured
 	setups []int            // in order of bearing
+	ends   []int            // controls
 	rounds []int            // of the matrix, in which there is something to compare
 	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
+	passed [][]controlCell  // by round: what came through controls, where it compares
 	factor [][]float64
 	own    []bool      // by column: most of its readings show the receiver's own noise
 	taken  doubt.Doubt // that another reference was taken; zero where not
 	doubts []doubt.Doubt
 	heard  []noise.Measured // sources whose patterns are asked for
+	floor  *bearingSeries   // where it tells a pattern
+}
+
+// A controlCell is a cell of a control, and what brings its powers to the gain of its round.
+type controlCell struct {
+	cell   *matrix.Cell
+	factor float64
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
@@ -116,7 +133,8 @@ func (p *turns) patterns() (out []result.Pattern) {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
 	m := p.matrix
-	lines, _, _ := m.Counting(p.rounds)
+	heard := stations.New(m, stations.Known{}).In(p.rounds)
+	lines := append(heard.Stations, heard.Unproven...) // any line that stays has a pattern
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {
 		t := p.series(false, func(c *matrix.Cell) (power, sigma float64) { return c.Snr[line] * c.Floor, c.Sigma[line] * c.Floor })
@@ -167,7 +185,7 @@ func (p *turns) columns() []int {
 // compare finds the rounds in which two columns compare, with their cells, and in how many of
 // them each setup does.
 func (p *turns) compare() (measured map[int]int) {
-	p.rounds, p.cells, p.factor, measured = nil, nil, nil, map[int]int{}
+	p.rounds, p.cells, p.factor, p.passed, measured = nil, nil, nil, nil, map[int]int{}
 	columns := p.columns()
 	for n := range p.matrix.Rounds {
 		base, some := p.base(n), 0
@@ -180,7 +198,13 @@ func (p *turns) compare() (measured map[int]int) {
 		if some < 2 {
 			continue
 		}
-		p.rounds, p.cells, p.factor = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor)
+		var passed []controlCell
+		for _, k := range p.ends {
+			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
+				passed = append(passed, controlCell{p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))})
+			}
+		}
+		p.rounds, p.cells, p.factor, p.passed = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor), append(p.passed, passed)
 		for c, k := range columns {
 			if cells[c] != nil {
 				measured[k]++
@@ -332,20 +356,28 @@ func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma flo
 	for c := range p.setups {
 		t.bearings = append(t.bearings, p.bearing(c))
 	}
+	take := func(c *matrix.Cell, f float64) (power, sigma float64) {
+		if c == nil {
+			return math.NaN(), 0
+		}
+		if square {
+			f *= f
+		}
+		power, sigma = value(c)
+		return power * f, sigma * f
+	}
 	for r, cells := range p.cells {
 		power, sigma := make([]float64, len(cells)), make([]float64, len(cells))
 		for c, cell := range cells {
-			power[c] = math.NaN()
-			if cell != nil {
-				f := p.factor[r][c]
-				power[c], sigma[c] = value(cell)
-				power[c], sigma[c] = power[c]*f, sigma[c]*f
-				if square {
-					power[c], sigma[c] = power[c]*f, sigma[c]*f
-				}
+			power[c], sigma[c] = take(cell, p.factor[r][c])
+		}
+		var passed []through
+		for _, x := range p.passed[r] {
+			if power, sigma := take(x.cell, x.factor); !math.IsNaN(power) {
+				passed = append(passed, through{power, sigma})
 			}
 		}
-		t.power, t.sigma = append(t.power, power), append(t.sigma, sigma)
+		t.power, t.sigma, t.through = append(t.power, power), append(t.sigma, sigma), append(t.through, passed)
 	}
 	return t
 }
@@ -420,6 +452,9 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		unit = math.Pow(unit, t.toPower())
 		out.Curve = &result.Curve{A0: 1 / unit, A1: fit.x[0] / unit, A2: fit.x[1] / unit}
 		hidden := of == result.OfFloor && slices.Contains(p.own, true)
+		if of == result.OfFloor {
+			p.floor = t
+		}
 		reason = claimNull(&out, fit.direction(), hidden)
 		judgeCurve(&out, points[:len(t.bearings)], t)
 	}
@@ -457,27 +492,22 @@ func (t *bearingSeries) unseen() doubt.Doubt {
 func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt) {
 	if hidden {
 		p.Doubts = append(p.Doubts, doubt.New(doubt.HiddenNull))
-		d.depthTop = math.Inf(1)
+		d.least = 0
 	}
-	known := func(x float64) *survey.DB {
-		if math.IsInf(x, 1) {
-			return nil
-		}
-		return result.DB(x)
-	}
-	p.Depth = known(d.depth)
+	p.Depth = under(d.share)
 	if !d.bounded {
 		return doubt.New(doubt.FewRoundsForNull, doubt.Count{N: p.Rounds, Noun: "round"}, stats.MinRounds)
 	}
-	p.DepthLow, p.DepthHigh = result.DB(max(0, d.depthLow)), known(d.depthTop)
-	if d.depthLow < leastDepth {
-		if d.depthTop < leastDepth {
+	p.DepthLow, p.DepthHigh = under(min(1, d.most)), under(d.least)
+	if *p.DepthLow < leastDepth {
+		if p.DepthHigh != nil && *p.DepthHigh < leastDepth {
 			return doubt.New(doubt.Shallow, leastDepth)
 		}
 		return doubt.New(doubt.PerhapsShallow, leastDepth)
 	}
 	peak := halfTurn(d.null + 90)
 	p.Null, p.NullLow, p.NullHigh, p.Peak = &d.null, &d.low, &d.high, &peak
+	p.Fall = fallOf(ofMean(d.share), ofMean(d.least), ofMean(d.most))
 	return doubt.Doubt{}
 }
 

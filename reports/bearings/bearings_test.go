@@ -186,6 +186,10 @@ func TestPatternOfAStillWorld(t *testing.T) {
 	if low, high := float64(*p.DepthLow), float64(*p.DepthHigh); math.Abs(14-low-0.196) > 0.01 || math.Abs(high-14-0.196) > 0.01 {
 		t.Errorf("depth in %.3f … %.3f dB", low, high)
 	}
+	// The null has 10^−1.4 = 0.0398 of the peak, the mean of all bearings (1 + 0.0398)/2.
+	if math.Abs(float64(*p.Fall.DB)-11.16) > 0.01 || !(*p.Fall.Low < *p.Fall.DB && *p.Fall.DB < *p.Fall.High) || p.FloorFall != nil {
+		t.Errorf("turned to the null it falls by %.3f dB (%.3f … %.3f), want 11.16", *p.Fall.DB, *p.Fall.Low, *p.Fall.High)
+	}
 	if len(p.Points) != 12 {
 		t.Fatalf("%d points", len(p.Points))
 	}
@@ -230,7 +234,7 @@ func TestNoNullIsClaimed(t *testing.T) {
 		s.Depth = 20
 		test.change(&s)
 		p := floorPattern(s, result.OfFloor)
-		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.NoNull == nil || !strings.Contains(p.NoNull.String(), test.want) {
+		if p == nil || p.Null != nil || p.NullLow != nil || p.NullHigh != nil || p.Peak != nil || p.Fall != nil || p.NoNull == nil || !strings.Contains(p.NoNull.String(), test.want) {
 			t.Errorf("%s: %+v", test.name, p)
 		} else if len(p.Points) != len(s.Bearings) {
 			t.Errorf("%s: %d points, want %d", test.name, len(p.Points), len(s.Bearings))
@@ -565,7 +569,7 @@ func TestWeakRounds(t *testing.T) {
 	if !ok || fit.whole.rounds != 12 {
 		t.Fatalf("%v, %d rounds tell the pattern, want 12", ok, fit.whole.rounds)
 	}
-	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(d.depth-12) > 0.1 {
-		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, d.depth)
+	if d := fit.direction(); math.Abs(math.Remainder(d.null, 180)) > 0.1 || math.Abs(-stats.Decibel(d.share)-12) > 0.1 {
+		t.Errorf("null at %.2f°, %.2f dB deep, want 0° and 12 dB", d.null, -stats.Decibel(d.share))
 	}
 }

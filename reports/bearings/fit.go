@@ -24,7 +24,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/survey"
 )
 
 const (
@@ -41,6 +43,10 @@ const (
 	// of rounds averages out: the floor of an empty band is measured to 0.1 dB
 	// (STATISTICS.md 6.4). TestPatternOfAStillWorld fails when it moves.
 	floorError = 0.1 // dB
+	// leastShare is the least share of the peak's power that can be told in a null: an 8-bit
+	// converter's steps are 50 dB under its full scale, and no switch of this trade keeps antennas
+	// 60 dB apart (chosen; STATISTICS.md 6.3). TestPerfectNullOfAStillWorld fails when it moves.
+	leastShare = 1e-6
 )
 
 // A bearingSeries is what was measured of one thing through one antenna, by round and
@@ -51,8 +57,12 @@ type bearingSeries struct {
 	power, sigma [][]float64      // by round and column; NaN where not measured
 	floors       [][]*matrix.Cell // whose floors these are; nil: not of the floor
 	factor       [][]float64      // that brings a cell's powers to the gain of its round
+	through      [][]through      // by round: what comes through controls
 	square       bool             // what was measured are squares of powers: l is squared, too
 }
+
+// Through is a power that came through a control setup, in the gain of its round.
+type through struct{ power, sigma float64 }
 
 // toPower is the exponent that makes powers of what was measured.
 func (t *bearingSeries) toPower() float64 {
@@ -285,11 +295,10 @@ func (s *patternFit) dropWeak() (any bool) {
 	return any
 }
 
-// A direction is where a pattern has its null and how deep that is, with intervals.
+// A direction is where a pattern has its null and what is left in it, with 95 % intervals.
 type direction struct {
 	null, low, high    float64 // degrees, 0 ≤ … < 180
-	depth              float64 // peak over null, dB; +Inf where the null is perfect
-	depthLow, depthTop float64 // depthTop is +Inf where the interval holds a perfect null
+	share, least, most float64 // of the peak's power; the first may be under 0, the last is over it
 	bounded            bool    // the intervals are there
 }
 
@@ -315,30 +324,76 @@ func nullShare(x [3]float64) float64 {
 	return (1 - m) / (1 + m)
 }
 
-// direction gives null and depth with their 95 % intervals.
+// direction gives the null and the share left in it with their 95 % intervals. A share that is
+// measured under nothing by chance tells no more than one of nothing: its bound is as far from
+// that as noise reaches, and never under what comes through a control.
 func (s *patternFit) direction() direction {
 	null, share := nullAt(s.x), nullShare(s.x)
-	d := direction{null: null, depth: depthOf(share)}
-	turn, deep := s.influence()
-	alone := s.alone()
-	angle := s.jackknife(persistence(alone, turn), func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
-	depth := s.jackknife(persistence(alone, deep), nullShare)
-	low, high, ok := angle.Interval()
-	least, most, fine := depth.Interval()
-	if ok && fine && s.whole.rounds >= stats.MinRounds {
-		bias := stats.Normal95 * s.bias()
-		least, most = share-math.Hypot(share-least, bias), share+math.Hypot(most-share, bias)
+	d := direction{null: null, share: share}
+	low, high, ok := s.interval(func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
+	least, most, fine := s.interval(nullShare)
+	if ok && fine {
+		bias := stats.Normal95 * s.bias(share, 1+s.contrast())
 		d.bounded = true
 		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
-		d.depthLow, d.depthTop = depthOf(most), depthOf(least)
+		d.least = share - math.Hypot(share-least, bias)
+		d.most = max(0, share) + math.Hypot(most-share, bias)
+		d.most = max(d.most, s.leak(), leastShare)
 	}
 	return d
 }
 
-// bias gives the standard error of the null's share of the peak that is alike in all
-// rounds: the floor meter's, and that of the receiver's own noise. The meter measures what
-// is in the null together with that noise, so that its error grows by input.ErrorGain.
-func (s *patternFit) bias() float64 {
+// interval gives the 95 % interval of a figure that follows from x; ok is false where too few
+// rounds tell it.
+func (s *patternFit) interval(of func(x [3]float64) float64) (low, high float64, ok bool) {
+	if s.whole.rounds < stats.MinRounds {
+		return 0, 0, false
+	}
+	return s.jackknife(persistence(s.alone(), s.influence(of)), of).Interval()
+}
+
+// fallAt gives by how much the thing falls at a bearing, nil where too few rounds tell it.
+func (t *bearingSeries) fallAt(bearing float64) *result.Fall {
+	s, ok := t.fit()
+	if !ok {
+		return nil
+	}
+	of := func(x [3]float64) float64 { return result.Curve{A0: 1, A1: x[0], A2: x[1]}.At(bearing) }
+	share := of(s.x)
+	least, most, ok := s.interval(of)
+	if !ok {
+		return nil
+	}
+	bias := stats.Normal95 * s.bias(share, 1)
+	least, most = share-math.Hypot(share-least, bias), max(0, share)+math.Hypot(most-share, bias)
+	return fallOf(share, least, max(most, leastShare))
+}
+
+// leak gives the share of the peak's power that comes through controls, or twice its standard
+// error where that is more: no null is deeper than the isolation (PHYSICS.md 5.7). It is 0
+// without a control.
+func (s *patternFit) leak() float64 {
+	var power, variance, peak float64
+	top := math.Pow(1+s.contrast(), 1/s.toPower())
+	for r, all := range s.through {
+		if s.parts[r].rounds == 0 {
+			continue
+		}
+		for _, x := range all {
+			power, variance, peak = power+x.power, variance+x.sigma*x.sigma, peak+s.scale[r]*top
+		}
+	}
+	if peak == 0 {
+		return 0
+	}
+	return math.Pow(max(power, 2*math.Sqrt(variance))/peak, s.toPower())
+}
+
+// bias gives the standard error of a share of what the pattern is in some direction, of 1 for its
+// mean, that is alike in all rounds: the floor meter's, and that of the receiver's own noise. The
+// meter measures what is in the null together with that noise, so that its error grows by
+// input.ErrorGain.
+func (s *patternFit) bias(share, whole float64) float64 {
 	if s.floors == nil {
 		return 0
 	}
@@ -353,12 +408,25 @@ func (s *patternFit) bias() float64 {
 			}
 		}
 	}
-	all := cells * (1 + s.contrast())
-	return math.Hypot((max(0, nullShare(s.x))+taken/all)*stats.Relative(floorError), sigma/all)
+	all := cells * whole
+	return math.Hypot((max(0, share)+taken/all)*stats.Relative(floorError), sigma/all)
 }
 
-// depthOf gives the depth in dB of a null with that share of the peak's power.
-func depthOf(share float64) float64 { return -stats.Decibel(max(0, share)) }
+// under gives by how many dB a share stands under the whole, nil where nothing is left.
+func under(share float64) *survey.DB {
+	if share < leastShare {
+		return nil
+	}
+	return result.DB(-stats.Decibel(share))
+}
+
+// fallOf gives a fall to a share of the mean over all bearings, of which the interval is known.
+func fallOf(share, least, most float64) *result.Fall {
+	return &result.Fall{DB: under(share), Low: under(most), High: under(least)}
+}
+
+// ofMean makes a share of the pattern's mean of one of its peak.
+func ofMean(share float64) float64 { return 2 * share / (1 + share) }
 
 // jackknife leaves out each block of rounds in turn, by one step from x.
 func (s *patternFit) jackknife(r float64, of func(x [3]float64) float64) *stats.Jackknife {
@@ -476,21 +544,22 @@ func (s *patternFit) sums(column int, blockOf []int, count int) levelSums {
 	return out
 }
 
-// influence gives by round what it adds to the null's bearing and to the swing; NaN for
-// those that tell nothing.
-func (s *patternFit) influence() (turn, deep []float64) {
-	turn = slices.Repeat([]float64{math.NaN()}, len(s.parts))
-	deep = slices.Clone(turn)
-	m := s.contrast()
+// influence gives by round what it adds to a figure that follows from x; NaN for those that tell
+// nothing.
+func (s *patternFit) influence(of func(x [3]float64) float64) []float64 {
+	out := slices.Repeat([]float64{math.NaN()}, len(s.parts))
 	for r, p := range s.parts {
 		e := s.whole
 		e.score = p.score
-		if dx, ok := e.step(); ok && p.rounds > 0 && m > 0 {
-			turn[r] = (s.x[0]*dx[1] - s.x[1]*dx[0]) / (m * m)
-			deep[r] = (s.x[0]*dx[0] + s.x[1]*dx[1]) / m
+		if dx, ok := e.step(); ok && p.rounds > 0 {
+			x := s.x
+			for i := range x {
+				x[i] += dx[i]
+			}
+			out[r] = of(x) - of(s.x)
 		}
 	}
-	return turn, deep
+	return out
 }
 
 // alone gives the correlation of single bearings' relative errors from round to round.

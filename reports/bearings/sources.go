@@ -28,10 +28,30 @@ func (p *turns) sources() (out []result.Pattern) {
 		if !ok || pattern.Rounds < stats.MinRounds {
 			continue
 		}
-		pattern.Spacing, pattern.Envelope = s.Spacing, s.Envelope
+		pattern.Source, pattern.Spacing, pattern.Envelope = &s.ID, s.Spacing, s.Envelope
+		if pattern.Null != nil && p.floor != nil {
+			pattern.FloorFall = p.floor.during(t).fallAt(*pattern.Null)
+		}
 		out = append(out, pattern)
 	}
 	return out
+}
+
+// during gives the series' rounds in which all that was measured was measured of another, too.
+func (t *bearingSeries) during(other *bearingSeries) *bearingSeries {
+	some := *t
+	some.power, some.sigma, some.floors, some.factor, some.through = nil, nil, nil, nil, nil
+	for r, power := range t.power {
+		on := true
+		for c := range power {
+			on = on && (math.IsNaN(power[c]) || !math.IsNaN(other.power[r][c]))
+		}
+		if on {
+			some.power, some.sigma = append(some.power, power), append(some.sigma, t.sigma[r])
+			some.floors, some.factor, some.through = append(some.floors, t.floors[r]), append(some.factor, t.factor[r]), append(some.through, t.through[r])
+		}
+	}
+	return &some
 }
 
 // byCell sums up what was measured of a source while it was on, in the gain of each cell.

@@ -59,8 +59,8 @@ func TestNullsOfNoiseSources(t *testing.T) {
 			if p == nil {
 				continue
 			}
-			if comb := test.kind == survey.FindingComb; (p.Spacing != nil) != comb || (p.Envelope != nil) == comb || p.Frequency != nil {
-				t.Fatalf("%s: spacing %v, envelope %v", test.kind, p.Spacing, p.Envelope)
+			if comb := test.kind == survey.FindingComb; (p.Spacing != nil) != comb || (p.Envelope != nil) == comb || p.Frequency != nil || *p.Source != 1 {
+				t.Fatalf("%s: source %d, spacing %v, envelope %v", test.kind, *p.Source, p.Spacing, p.Envelope)
 			}
 			if off(p, h.Null) <= 5 {
 				near++
@@ -101,5 +101,30 @@ func TestLevelsOfABeat(t *testing.T) {
 		// 12 visits that scatter by 0.5 dB, against the whip's: 0.2 dB.
 		reporttest.Near(t, "level", x.Level, want, 0.8)
 		reporttest.Near(t, "curve", result.DB(stats.Decibel(p.Curve.At(x.Bearing))), want, 0.8)
+	}
+}
+
+// By how much the floor falls where a source has its null is told of the rounds in which that is on:
+// in these the floor has the source's null, 12 dB deep, and in the others it is alike all around.
+func TestFloorFallWhileOn(t *testing.T) {
+	s := newSpin(6)
+	s.Rounds, s.Null, s.Depth, s.Scatter = 24, 60, 12, 0.2
+	in := withSource(s, survey.FindingComb, heading{Null: 60, Depth: 12}, 1e-3)
+	s.Depth = 0
+	off := s.Input()
+	for i, w := range off.Sweeps {
+		if w.Round > 12 {
+			f := in.Sweeps[i].Readings[0].Findings
+			f[0].Power, f[0].Confidence = 0, 0
+			w.Readings[0].Findings, in.Sweeps[i] = f, w
+		}
+	}
+	p := sourcePattern(bearingsOf(in, input.Options{}))
+	if p == nil || p.Rounds != 12 || p.FloorFall == nil {
+		t.Fatalf("%+v", p)
+	}
+	// 12 dB leave 0.063 of the peak; the mean over bearings is (1 + 0.063)/2: 9.26 dB over that.
+	if f := p.FloorFall; f.High == nil || math.Abs(float64(*f.DB)-9.26) > 0.5 || *f.Low > 9.26 || *f.High < 9.26 {
+		t.Errorf("the floor falls by %+v, want 9.26 dB", f)
 	}
 }

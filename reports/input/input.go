@@ -212,6 +212,15 @@ func (in Input) Plans() map[int64]plan.Plan {
 	return plans
 }
 
+// Listed gives the frequencies that the surveys' plans list in a segment, in order, each once.
+func (in Input) Listed(segment string) (all []survey.Hz) {
+	for _, p := range in.Plans() {
+		all = append(all, p.Listed[segment]...)
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
 // AntennaOf gives what a plan says of a setup's antenna, whatever state it is in.
 func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
 	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))

@@ -3,7 +3,6 @@
 //
 // A Cell is what one round found through one setup: the sweeps of its visits put together in
 // linear power, at one gain, with the part of its floor that comes from outside the receiver.
-// Carriers are told apart by frequency over all readings, so that a line may drift; Counting
-// says which lines count as stations: heard often enough, on the broadcasters' raster where
-// there is one, and not the receiver's own. What was left out is counted.
+// Carriers are told apart by frequency over all readings, so that a line may drift. Which of the
+// lines are stations, package stations tells; here those are marked that are the receiver's own.
 package matrix

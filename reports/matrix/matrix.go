@@ -20,14 +20,19 @@ type Cell struct {
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
+	Place    []float64 // by line: frequency at which it was detected, mean, Hz; NaN where it was not
+	Quiet    []float64 // by line: standard error that snr would have with no line there, Hz
 	External externalNoise
+	Span     input.Span // from the first of its readings to the last
 
 	Off      float64 // degrees from the asked bearing to that at which it was seen to point, mean
 	Readings int
 	Seen     int       // readings for which Off is known
 	power    []float64 // sums while the cell is filled
 	variance []float64
+	quiet    []float64 // variance with no line there, NaN where a reading lacks it
 	times    []int
+	detected []int
 }
 
 // externalNoise is the part of a cell's floor that comes from outside the receiver, whose own
@@ -51,7 +56,7 @@ type Matrix struct {
 	Cells   [][]*Cell        // by setup and round; nil where nothing usable was measured
 	Flags   [][][]string     // by setup and round: those raised, also of readings left out
 	Lines   []float64        // frequency of each line, Hz
-	own     []bool           // by line: it is the receiver's own
+	Own     []bool           // by line: it is the receiver's own
 	Left    struct {         // readings left out
 		Overload, NoFloor, Gain int
 		Gainless                bool // some of them since a gain is not known at all
@@ -90,7 +95,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 		}
 	}
 	m.Lines = ids.frequencies()
-	m.own = own.among(m.Lines)
+	m.Own = own.among(m.Lines)
 	for _, s := range used {
 		m.Length = append(m.Length, s.Last.Sub(s.First))
 	}
@@ -101,6 +106,7 @@ func New(in input.Input, segment survey.Segment) *Matrix {
 			}
 		}
 	}
+	m.guessQuiet()
 	return m
 }
 
@@ -172,6 +178,7 @@ func (m *Matrix) add(setup, round int, r *survey.Reading, known *input.Calibrati
 	}
 	scale := stats.FromDecibel(-float64(lower))
 	c.External.add(r, known, scale)
+	c.Span = c.Span.With(input.SpanOf(r))
 	c.add(r, ids.assign(r), scale)
 	return true
 }
@@ -240,18 +247,35 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 		c.Limited++
 	}
 	for i, line := range lines {
-		if need := line + 1 - len(c.power); need > 0 {
-			c.power = append(c.power, make([]float64, need)...)
-			c.variance = append(c.variance, make([]float64, need)...)
-			c.times = append(c.times, make([]int, need)...)
-		}
+		c.grow(line + 1)
 		carrier := &r.Carriers[i]
 		if !stats.Finite(carrier.Power) || !stats.Finite(carrier.Sigma) {
 			continue
 		}
 		c.power[line] += carrier.Power * scale
 		c.variance[line] += carrier.Sigma * carrier.Sigma * scale * scale
+		if carrier.Quiet > 0 {
+			c.quiet[line] += carrier.Quiet * carrier.Quiet * scale * scale
+		} else {
+			c.quiet[line] = math.NaN()
+		}
 		c.times[line]++
+		if carrier.Detected {
+			c.Place[line] += float64(carrier.Frequency)
+			c.detected[line]++
+		}
+	}
+}
+
+// grow makes room for so many lines.
+func (c *Cell) grow(lines int) {
+	if need := lines - len(c.power); need > 0 {
+		c.power = append(c.power, make([]float64, need)...)
+		c.variance = append(c.variance, make([]float64, need)...)
+		c.quiet = append(c.quiet, make([]float64, need)...)
+		c.times = append(c.times, make([]int, need)...)
+		c.Place = append(c.Place, make([]float64, need)...)
+		c.detected = append(c.detected, make([]int, need)...)
 	}
 }
 
@@ -263,21 +287,27 @@ func (c *Cell) finish(lines int) {
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}
-	c.Snr, c.Sigma = make([]float64, lines), make([]float64, lines)
+	c.grow(lines)
+	c.Snr, c.Sigma, c.Quiet = make([]float64, lines), make([]float64, lines), make([]float64, lines)
 	for i := range c.Snr {
-		if i >= len(c.times) || c.times[i] == 0 {
-			c.Snr[i], c.Sigma[i] = math.NaN(), math.NaN()
+		c.Place[i] /= float64(c.detected[i]) // NaN of none
+		if c.times[i] == 0 {
+			c.Snr[i], c.Sigma[i], c.Quiet[i] = math.NaN(), math.NaN(), math.NaN()
 			continue
 		}
 		n := float64(c.times[i])
 		c.Snr[i] = c.power[i] / n / c.Floor
 		c.Sigma[i] = math.Sqrt(c.variance[i]) / n / c.Floor
+		c.Quiet[i] = math.Sqrt(c.quiet[i]) / n / c.Floor
 	}
-	c.power, c.variance, c.times = nil, nil, nil
+	c.power, c.variance, c.quiet, c.detected = nil, nil, nil, nil
 }
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// Middle gives the middle of a round, over all of its readings.
+func (m *Matrix) Middle(round int) time.Time { return m.spans[round].Middle() }
 
 // Measured counts the rounds, of some, in which the setup was measured.
 func (m *Matrix) Measured(k int, rounds []int) (times int) {

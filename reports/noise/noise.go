@@ -13,6 +13,7 @@ import (
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
 	"nightfloor/survey"
 )
 
@@ -50,6 +51,15 @@ func (f *Found) Result(zone *time.Location) result.NoiseSources {
 		out.Doubts = append(out.Doubts, doubt.New(doubt.NotSought))
 	}
 	return out
+}
+
+// Hours gives when each source was on and when it was known to be off, numbered as in the result.
+func (f *Found) Hours() (all []strata.Source) {
+	for i, s := range f.sources {
+		on, off := s.Hours(f.log)
+		all = append(all, strata.Source{ID: i + 1, On: on, Off: off})
+	}
+	return all
 }
 
 // shown gives the figures of a source.
@@ -101,6 +111,7 @@ func hertz(f float64) *survey.Hz {
 // Measured is what was measured of one source while it was on, in order of time: of a comb
 // its lines' power, of noise modulated by the mains the square of its amplitude.
 type Measured struct {
+	ID       int        // as in the result
 	Spacing  *survey.Hz // nil: no comb
 	Envelope *survey.Hz // of the mains modulation; nil: none
 	Squared  bool       // powers are squares
@@ -110,15 +121,37 @@ type Measured struct {
 // Measured gives the combs and the noise modulated by the mains, the surest first: the sources that
 // are measured by force, so that no reading of them is chosen for its strength.
 func (f *Found) Measured() (all []Measured) {
-	for _, s := range f.sources {
+	for i, s := range f.sources {
 		if kind := s.Kind(); kind == survey.FindingComb || kind == survey.FindingMains {
 			m := s.Modulation()
 			if n := s.Comb.Noise; n != nil && !s.Comb.Lines.Found() { // though another comb may have it
 				m = n.Modulation
 			}
-			all = append(all, Measured{Spacing: hertz(s.Comb.Spacing), Envelope: hertz(m.Envelope),
+			all = append(all, Measured{ID: i + 1, Spacing: hertz(s.Comb.Spacing), Envelope: hertz(m.Envelope),
 				Squared: kind == survey.FindingMains, WhileOn: s.WhileOn(f.log)})
 		}
+	}
+	return all
+}
+
+// OnByRound gives for each source that was off at times in which rounds it was on, and in which off.
+// Rounds in which it may have been switched are not in it, nor those that could not show it.
+func (f *Found) OnByRound() (all []map[input.RoundKey]bool) {
+	for _, s := range f.sources {
+		if s.NeverOff() {
+			continue
+		}
+		on := map[input.RoundKey]bool{}
+		for n, listened := range s.Listened {
+			if listened {
+				on[f.log.Rounds[n].Key] = s.On[n]
+			}
+		}
+		for _, p := range s.Spans {
+			delete(on, f.log.Rounds[p.FirstRound].Key)
+			delete(on, f.log.Rounds[p.LastRound].Key)
+		}
+		all = append(all, on)
 	}
 	return all
 }

@@ -5,7 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
@@ -16,11 +15,12 @@ import (
 // A turnView is what one antenna at one placement heard by bearing in one segment.
 type turnView struct {
 	Antenna, Segment, Range string
-	Picture                 *polar // of the floor; nil where there is no pattern of it
-	Patterns                []*result.Pattern
-	Carriers                bool // some pattern is of a carrier
+	Picture                 *polar            // of the floor; nil where there is no pattern of it
+	Nulls                   []*result.Pattern // those in which one is claimed
+	Carriers                bool              // one of them is of a carrier
 	Points                  []result.PatternPoint
-	Doubts                  []doubtView
+	Worth                   []string // what a turn is worth
+	Doubts                  []string
 }
 
 // A polar is the picture of a pattern, in units of its view box of 360 by 360: north
@@ -75,38 +75,46 @@ const (
 	leastSpan, mostSpan = 10.0, 30.0
 )
 
-// turnsOf gives the patterns, an antenna at a placement and a segment each.
-func turnsOf(r *result.Report, n *names) []turnView {
-	var out []turnView
-	var last *result.Pattern
-	for i := range r.Bearings.Patterns {
-		p := &r.Bearings.Patterns[i]
-		if last == nil || !last.SameTurns(p) {
-			out = append(out, turnView{
-				Antenna: p.Turned().String(),
-				Segment: wording.Printable(p.Segment), Range: survey.Edges(p.Low, p.High, " to ")})
-		}
-		last = p
-		out[len(out)-1].add(p, n)
+// turnsOf gives the patterns, an antenna at a placement and a segment each, and a sentence for each
+// antenna that was turned too little to tell any.
+func turnsOf(r *result.Report) (turns []turnView, silent []string) {
+	told, few := text.Silent(r.Bearings.Patterns)
+	for i := range few {
+		silent = append(silent, few[i].String())
 	}
-	return out
+	for len(told) > 0 {
+		n := 1
+		for n < len(told) && told[n].SameTurns(&told[0]) {
+			n++
+		}
+		turns = append(turns, turnOf(told[:n]))
+		told = told[n:]
+	}
+	return turns, silent
 }
 
-// add adds one pattern to its antenna's.
-func (v *turnView) add(p *result.Pattern, n *names) {
-	of := text.PatternName(p) + ": "
-	if p.NoNull != nil {
-		v.Doubts = append(v.Doubts, doubtsOf([]doubt.Doubt{*p.NoNull}, of+"no null: ", n)...)
+// turnOf gives the patterns of one antenna in one segment.
+func turnOf(patterns []result.Pattern) turnView {
+	first := &patterns[0]
+	v := turnView{Antenna: first.Turned().String(), Segment: wording.Printable(first.Segment), Range: survey.Edges(first.Low, first.High, " to ")}
+	for i := range patterns {
+		p := &patterns[i]
+		if p.Null != nil {
+			v.Nulls = append(v.Nulls, p)
+			v.Carriers = v.Carriers || p.Of == result.OfCarrier
+		}
+		if p.Of == result.OfFloor {
+			v.Picture = polarOf(p, &v)
+			v.Points = append(v.Points, p.Points...)
+		}
+		if words := text.TurnWords(p); words != "" {
+			v.Worth = append(v.Worth, upper(words))
+		}
 	}
-	v.Doubts = append(v.Doubts, doubtsOf(p.Doubts, of, n)...)
-	v.Patterns = append(v.Patterns, p)
-	switch p.Of {
-	case result.OfCarrier:
-		v.Carriers = true
-	case result.OfFloor:
-		v.Picture = polarOf(p, v)
-		v.Points = append(v.Points, p.Points...)
+	for _, r := range text.Remarks(patterns) {
+		v.Doubts = append(v.Doubts, upper(wording.Printable(r.String())))
 	}
+	return v
 }
 
 // polarOf draws a pattern; nil where no point has a level.
@@ -173,11 +181,8 @@ func polarWords(p *result.Pattern) string {
 		return "No null is claimed."
 	}
 	interval := strings.Replace(text.NullInterval(p), " … ", " to ", 1)
-	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(text.BothWays(*p.Null), " / ", " and ", 1), interval)
-	if p.Depth == nil {
-		return words + "and nothing is left in it."
-	}
-	return words + text.DepthText(p) + " dB under the peak."
+	words := fmt.Sprintf("The null lies at %s (95\u00a0%% interval %s), ", strings.Replace(wording.BothWays(*p.Null), " / ", " and ", 1), interval)
+	return words + text.DepthWords(p) + "."
 }
 
 // A polarAxis is the scale of levels from the middle to the rim, dB.

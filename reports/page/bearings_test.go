@@ -21,7 +21,7 @@ func turnedNight(null float64) *result.Report {
 	peak := math.Mod(null+90, 180)
 	p := result.Pattern{Antenna: "loop", Placement: "loft", Segment: "31 m", Low: 9.4e6, High: 9.9e6, Of: result.OfFloor,
 		Null: &null, NullLow: &low, NullHigh: &high, Peak: &peak, Depth: db(14), DepthLow: db(12.8), DepthHigh: db(15.6),
-		Rounds: 12, Curve: &curve, Doubts: []doubt.Doubt{}}
+		Fall: &result.Fall{DB: db(11.2), Low: db(10), High: db(12.8)}, Rounds: 12, Curve: &curve, Doubts: []doubt.Doubt{}}
 	for deg := 0.0; deg < 180; deg += 30 {
 		level := 10 * math.Log10(curve.At(deg))
 		p.Points = append(p.Points, result.PatternPoint{Bearing: deg, Level: db(level), OwnLow: db(level - 0.8), OwnHigh: db(level + 0.7), Visits: 12})
@@ -29,7 +29,7 @@ func turnedNight(null float64) *result.Report {
 	frequency, why := survey.Hz(9.42e6), doubt.New(doubt.PerhapsShallow, 3.0)
 	carrier := p
 	carrier.Of, carrier.Frequency, carrier.NoNull = result.OfCarrier, &frequency, &why
-	carrier.Null, carrier.NullLow, carrier.NullHigh, carrier.Peak = nil, nil, nil, nil
+	carrier.Null, carrier.NullLow, carrier.NullHigh, carrier.Peak, carrier.Fall = nil, nil, nil, nil, nil
 	r.Bearings = result.Bearings{Simulated: true, Reference: whipStudy, Patterns: []result.Pattern{p, carrier}}
 	return r
 }
@@ -37,9 +37,8 @@ func turnedNight(null float64) *result.Report {
 // The picture stands as a map does: north up, east to the right, level outwards.
 func TestPolar(t *testing.T) {
 	r := turnedNight(120)
-	n := namesOf(r)
-	turns := turnsOf(r, n)
-	if len(turns) != 1 || len(turns[0].Patterns) != 2 || !turns[0].Carriers || len(turns[0].Doubts) != 1 {
+	turns, silent := turnsOf(r)
+	if len(turns) != 1 || len(turns[0].Nulls) != 1 || turns[0].Carriers || len(turns[0].Doubts) != 1 || len(silent) != 0 {
 		t.Fatalf("%+v", turns)
 	}
 	p := turns[0].Picture
@@ -65,7 +64,8 @@ func TestPolar(t *testing.T) {
 		t.Errorf("null drawn %d times, areas %d, curve %.20s", len(p.Null), len(p.NullAreas), p.Curve)
 	}
 	// About a null at 1° the wedges run from 179° to 183° and from 359° to 3°, the short way.
-	if across := turnsOf(turnedNight(1), n)[0].Picture; across.NullAreas[1] != "M180.0 180.0L177.6 40.0A140.0 140.0 0 0 1 187.3 40.2Z" {
+	acrossNorth, _ := turnsOf(turnedNight(1))
+	if across := acrossNorth[0].Picture; across.NullAreas[1] != "M180.0 180.0L177.6 40.0A140.0 140.0 0 0 1 187.3 40.2Z" {
 		t.Errorf("wedge across north %s", across.NullAreas[1])
 	}
 }
@@ -87,9 +87,14 @@ func TestBearingsSection(t *testing.T) {
 	text := written(t, turnedNight(120))
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)
 	for _, want := range []string{"By bearing <span class=\"simulated\">", "Simulated data</text>", "120° and 300° (95\u00a0% interval 118° to 122°), 14.0 dB under the peak",
-		"against whip@study", "9.42 MHz: no null: it may be less than 3 dB deep", "a bearing taken from them is not reliable", "120° / 300°", "12.8 … 15.6"} {
+		"against whip@study", "9.42 MHz: no null: it may be less than 3 dB deep", "Turned to 120° / 300°: the floor falls by 11.2 dB (10.0 … 12.8)", "120° / 300°", "12.8 … 15.6"} {
 		if !strings.Contains(section, want) {
 			t.Errorf("section lacks %q", want)
+		}
+	}
+	for _, want := range []string{"<th role=\"rowheader\" scope=\"row\">9.42 MHz", "a bearing taken from them is not reliable"} {
+		if strings.Contains(section, want) {
+			t.Errorf("a carrier without a null: the section has %q", want)
 		}
 	}
 	if strings.Contains(written(t, smallNight()), `id="bearings"`) {
@@ -106,6 +111,20 @@ func TestBearingsSection(t *testing.T) {
 		if strings.Contains(section, wrong) {
 			t.Errorf("hostile names: the section contains %q", wrong)
 		}
+	}
+}
+
+// Of an antenna that was turned too little there is one sentence, whatever was heard through it.
+func TestTurnedTooLittle(t *testing.T) {
+	r := turnedNight(120)
+	why := doubt.New(doubt.FewBearings, doubt.Count{N: 2, Noun: "bearing"}, 4)
+	for i := range r.Bearings.Patterns {
+		p := &r.Bearings.Patterns[i]
+		p.Null, p.NullLow, p.NullHigh, p.Peak, p.Fall, p.Curve, p.NoNull = nil, nil, nil, nil, nil, nil, &why
+	}
+	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(written(t, r))
+	if want := "loop@loft on 31 m: null not measured: 2 bearings, opposite ones counted once: a null needs 4."; strings.Count(section, want) != 1 || strings.Contains(section, "<table") || strings.Contains(section, "<svg") {
+		t.Errorf("want %q, and nothing else, in\n%s", want, section)
 	}
 }
 

@@ -15,11 +15,16 @@ var explained = map[doubt.Kind]string{
 	doubt.LocalLines: "Broadcasters stand on multiples of 5 kHz. These lines do not, so they are taken for interference " +
 		"made nearby, by a supply, a lamp or a charger, and were not used to compare the setups. Many of them tell of a noisy house: " +
 		"look for them in the pictures below, and at which hours they come and go; what runs in just those hours is the first suspect.",
+	doubt.CombLines: "A switching supply has lines at all multiples of one frequency. These stand where such lines stand, move with them, and " +
+		"say nothing of how well distant stations are heard. The supplies are under Noise sources.",
+	doubt.UnprovenLines: "Broadcasters stand on multiples of 5 kHz; in other bands a steady line may be a clock or a supply in the house as well as a " +
+		"transmitter. Lines were used only where their frequency stood still to a millionth and their level rose and fell from round to round, " +
+		"each in its own way, as what comes by the ionosphere does.",
 	doubt.UnderNoise: "So weak a carrier gives no figure of its own, only that the difference is at least so large. " +
 		"How far it goes beyond that is reckoned from the stronger carriers and from how much levels fade. One among many " +
 		"changes little; where such carriers are a large part, take the advantage as rough. More rounds help.",
-	doubt.CorrelatedRounds: "Fading lasted longer than a round, so that neighbouring rounds tell the same twice. The intervals " +
-		"were widened for it, by a figure that is itself estimated. Another night tells more than more rounds in this one.",
+	doubt.SlowDrift: "The floors through the setups wandered against each other over hours, and more rounds of the same night say the same twice. " +
+		"What moved them is seldom a setup: look at Noise sources, and record another night.",
 	doubt.SomeRounds: "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
 		"overloaded; where they are many, see Quality below.",
 	doubt.Overloaded: "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter.",

@@ -56,28 +56,64 @@ func rankOf(s survey.Segment, period string, doubts []doubt.Doubt, setups ...res
 	if doubts == nil {
 		doubts = []doubt.Doubt{}
 	}
-	return result.RankSegment{Segment: s.Name, Low: s.Low, High: s.High, Period: period, Setups: setups, Doubts: doubts}
+	return result.RankSegment{Segment: s.Name, Low: s.Low, High: s.High, Period: period, Of: result.OfCarriers, Verdict: verdictOf(setups), Setups: setups, Doubts: doubts}
 }
 
-// nightRank holds a clear winner, a tie, no difference, and a night that differs.
+// verdictOf says what a ranking comes to in which those that may be the best are marked: the lead is
+// known to 1 dB, or to 0.2 dB more than itself where it is a tie.
+func verdictOf(setups []result.RankSetup) *result.Verdict {
+	if len(setups) < 2 {
+		return nil
+	}
+	v := &result.Verdict{Kind: result.VerdictFewRounds}
+	for _, s := range setups {
+		if s.MayBeBest {
+			v.Setups = append(v.Setups, s.Setup)
+		}
+		if s.Low != nil && *s.Low != *s.High {
+			v.Kind = result.VerdictTie
+		}
+	}
+	if v.Kind == result.VerdictFewRounds {
+		return v
+	}
+	lead := float64(*setups[0].SNRAdvantage - *setups[1].SNRAdvantage)
+	half := lead + 0.2
+	if len(v.Setups) == 1 {
+		v.Kind, half = result.VerdictBest, min(1, 0.8*lead)
+	} else {
+		v.MoreRounds = new(14)
+	}
+	v.Lead, v.Low, v.High = db(lead), db(lead-half), db(lead+half)
+	return v
+}
+
+// nightRank holds a clear winner, a tie, no difference, a night that differs, a dusk of too few rounds,
+// and a noise source without which another setup is the best.
 func nightRank() result.Rank {
-	at20 := func(s result.RankSegment) result.RankSegment {
+	at := func(rounds int, s result.RankSegment) result.RankSegment {
 		for i := range s.Setups {
-			s.Setups[i].Rounds = 20
+			s.Setups[i].Rounds = rounds
 		}
 		return s
 	}
 	flagged := ranked(whipLoft, 6, -3.4, 1.6, 1.1, 0, false)
 	flagged.Flags = []string{survey.FlagReceiverLimited}
 	s := nightSegments
+	supply := at(12, rankOf(s[0], "all", nil, ranked(loopLoft, 1, 7.9, 1.1, -7.1, 0.99, true), ranked(dipole, 2, 3.1, 1.4, -1.0, 0.01, false), reference(whipStudy, 3, 0, false)))
+	supply.State = new("source 1 on")
+	few := []result.RankSetup{ranked(dipole, 1, 4, 0, 0, 0, true), reference(whipStudy, 2, 0, true)}
+	few[0].BestShare, few[1].BestShare, few[1].Low, few[1].High = nil, nil, nil, nil
 	return result.Rank{Schema: result.SchemaRank, Simulated: true, Reference: whipStudy, Segments: []result.RankSegment{
 		rankOf(s[0], "all", nil, ranked(loopLoft, 1, 4.1, 0.9, -4.4, 0.61, true), ranked(dipole, 2, 3.8, 1.2, -1.0, 0.38, true),
 			ranked(loopTurned, 3, 1.9, 1.0, -4.0, 0.01, false), ranked(loopStudy, 4, 0.7, 0.8, -2.1, 0, false), reference(whipStudy, 5, 0, false), flagged),
-		at20(rankOf(s[0], "night", nil, ranked(loopStudy, 1, 5.2, 1.9, -5.0, 0.97, true), ranked(loopLoft, 2, 2.0, 1.1, -3, 0.03, false), reference(whipStudy, 3, 0, false))),
+		supply,
+		at(20, rankOf(s[0], "night", nil, ranked(loopStudy, 1, 5.2, 1.9, -5.0, 0.97, true), ranked(loopLoft, 2, 2.0, 1.1, -3, 0.03, false), reference(whipStudy, 3, 0, false))),
 		rankOf(s[1], "all", []doubt.Doubt{{Kind: "7 rounds: intervals are wide"}}, ranked(dipole, 1, 0.4, 1.0, 0.2, 0.4, true), reference(whipStudy, 2, 0.35, true), ranked(loopLoft, 3, -0.2, 1.3, -2, 0.25, true)),
+		at(4, rankOf(s[1], "dusk", nil, few...)),
 		rankOf(s[2], "all", nil, ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), ranked(loopTurned, 2, 3.3, 1.2, -4.9, 0.02, false),
 			ranked(dipole, 3, 2.1, 1.4, 0.5, 0, false), reference(whipStudy, 4, 0, false), ranked(loopStudy, 5, -0.6, 0.9, -1.9, 0, false)),
-		at20(rankOf(s[2], "night", nil, ranked(loopLoft, 1, 7.5, 1.8, -6.0, 0.99, true), reference(whipStudy, 2, 0, false))),
+		at(20, rankOf(s[2], "night", nil, ranked(loopLoft, 1, 7.5, 1.8, -6.0, 0.99, true), reference(whipStudy, 2, 0, false))),
 		rankOf(s[3], "all", nil, reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true), ranked(loopLoft, 3, -4.4, 4.2, -6, 0, false)),
 	}}
 }
@@ -214,6 +250,7 @@ func nightRises() []result.Rise {
 	supply := rise(result.RiseStep, at(3.03), at(6.97), 5, "49 m", "41 m", "31 m")
 	supply.Events, supply.Sources = []result.QualityEvent{{At: *at(3), Text: "dishwasher on"}}, []int{1}
 	supply.Evidence = []string{"the floor steps by 3 dB or more in 3 of 4 segments at once, through 2 of 6 setups", "source 1 (65.0 kHz comb, mains-modulated) comes on and goes off with it"}
+	supply.Strength = []result.NoiseStrength{strengthThrough(whipStudy, 0, 5, 0.7), strengthThrough(loopLoft, 0, 3.1, 0.5), strengthThrough(whipStudy, 1, 4.6, 0.6)}
 	late := rise(result.RiseStep, at(10.5), nil, 3.4, "49 m", "41 m", "31 m", "25 m")
 	late.Against = []string{"seen through one setup only: a change of that antenna or its amplifier looks the same"}
 	broad := rise(result.RiseBroadband, at(7.2), at(7.9), 4.1, "49 m")
@@ -246,7 +283,7 @@ func smallNight() *result.Report {
 	keep := func(segment string, s survey.Setup) bool {
 		return (segment == "49 m" || segment == "31 m") && (s == whipStudy || s == loopLoft)
 	}
-	r.Rank.Segments = []result.RankSegment{r.Rank.Segments[0], r.Rank.Segments[1], r.Rank.Segments[3]}
+	r.Rank.Segments = []result.RankSegment{r.Rank.Segments[0], r.Rank.Segments[1], r.Rank.Segments[2], r.Rank.Segments[5]}
 	for i := range r.Rank.Segments {
 		var kept []result.RankSetup
 		for _, s := range r.Rank.Segments[i].Setups {
@@ -257,6 +294,7 @@ func smallNight() *result.Report {
 			}
 		}
 		r.Rank.Segments[i].Setups = kept
+		r.Rank.Segments[i].Verdict = verdictOf(kept)
 	}
 	var rows []result.FloorRow
 	for _, row := range r.Floor.Rows {

@@ -118,7 +118,7 @@ func (v *noiseView) lead(r result.NoiseSources) string {
 
 // sourceOf shows one source.
 func sourceOf(s result.NoiseSource, n *names) sourceView {
-	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(text.LikelyText(&s))),
+	v := sourceView{NoiseSource: s, What: upper(wording.Printable(s.String())), Likely: upper(wording.Printable(s.LooksLike())),
 		Hours: hoursOn(s.Hours), Strongest: strongest(s), Strengths: strengthsOf(s, n)}
 	v.Facts = upper(text.SourceFacts(&s, "heard", "drift of the spacing")) + "."
 	return v

@@ -27,7 +27,7 @@ func TestNoiseLead(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return reports.NewReport(s, reports.Asked{Noise: true}, 0, time.UTC).Noise
+		return reports.NewReport(s, nil, reports.Asked{Noise: true}, 0, time.UTC).Noise
 	}
 	for _, test := range []struct {
 		name  string

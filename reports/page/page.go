@@ -23,6 +23,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -38,14 +39,14 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // inWords puts what stands in a report into words and figures that can be shown. Texts of
 // a report are to go through printable.
 var inWords = template.FuncMap{
-	"printable": wording.Printable, "receiver": wording.Receiver, "upper": upper, "signed": wording.Signed, "share": wording.Share,
+	"printable": wording.Printable, "receiver": wording.Receiver, "signed": wording.Signed, "chance": wording.Chance,
 	"interval": wording.Interval,
 	"count":    survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
-	"facts": factsOf, "periods": periodsOf, "hours": hoursName,
+	"facts": factsOf, "hours": text.PeriodName, "upper": upper, "in": verdict.In, "unbroken": unbroken,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,
 	"riseVerdict": func(kind string) string { return text.RiseVerdicts[kind] },
-	"patternName": text.PatternName, "bothWays": text.BothWays, "nullInterval": text.NullInterval,
+	"patternName": text.PatternName, "bothWays": wording.BothWays, "nullInterval": text.NullInterval,
 	"depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },

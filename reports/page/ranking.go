@@ -9,21 +9,26 @@ import (
 	"nightfloor/survey"
 )
 
-// A rankView is one ranking: chart, text alternative and table.
+// A rankView is one ranking: sentences, chart, text alternative and table; below them one of each
+// state of the noise sources.
 type rankView struct {
 	*result.RankSegment
-	ID      string
-	Charted bool
-	Places  int // of decimals
-	Rows    []rankRow
-	Doubts  []doubtView
+	ID        string
+	Sentences []string
+	Charted   bool
+	Places    int  // of decimals
+	Changes   bool // of signal and floor are known
+	Nights    bool // some setup has an interval with the night as the unit
+	Rows      []rankRow
+	Doubts    []doubtView
+	States    []rankView
 }
 
 // A rankRow is one line of the table: the reference is compared with itself, without an interval.
 type rankRow struct {
 	result.RankSetup
-	Setup, Advantage, Interval string
-	Reference                  bool
+	Setup, Advantage, Interval, Nights, Carriers string
+	Reference                                    bool
 }
 
 // rankData is one ranking as the script draws it, best first; null where there
@@ -38,26 +43,42 @@ type rankData struct {
 	Text      []string     `json:"text"`
 }
 
-// ranksOf gives all rankings for template and script.
+// ranksOf gives all rankings for template and script. A ranking of one state of the noise sources
+// stands below that of all states, without a chart.
 func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
-	for i, s := range r.Rank.Segments {
-		v := rankView{RankSegment: &s, ID: fmt.Sprintf("rank-%d", i), Places: text.Places(s.Setups), Doubts: doubtsOf(s.Doubts, "", n)}
-		d := rankData{Reference: -1}
-		for _, row := range s.Setups {
-			shown := rankRowOf(row, v.Places, row.Setup == r.Rank.Reference)
-			v.Rows = append(v.Rows, shown)
-			if row.SNRAdvantage == nil {
-				continue
-			}
-			v.Charted = true
-			d.add(row, n, shown)
+	for i := range r.Rank.Segments {
+		s := &r.Rank.Segments[i]
+		v, d := rankOver(s, r.Rank.Reference, n)
+		if last := len(views) - 1; s.State != nil && last >= 0 && views[last].SameSegment(s) && views[last].Period == s.Period {
+			views[last].States = append(views[last].States, v)
+			continue
 		}
+		v.ID = fmt.Sprintf("rank-%d", i)
 		views = append(views, v)
 		drawn[v.ID] = d
 	}
 	return views, drawn
+}
+
+// rankOver gives one ranking.
+func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView, rankData) {
+	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups),
+		Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(s.Doubts, "", n)}
+	d := rankData{Reference: -1}
+	for _, row := range s.Setups {
+		shown := rankRowOf(row, v.Places, row.Setup == reference)
+		shown.Carriers = text.CarriersText(s, &row)
+		v.Nights = v.Nights || row.Nights != nil
+		v.Rows = append(v.Rows, shown)
+		if row.SNRAdvantage == nil {
+			continue
+		}
+		v.Charted = true
+		d.add(row, n, shown)
+	}
+	return v, d
 }
 
 // add appends one setup to what is drawn.
@@ -79,9 +100,13 @@ func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 
 // rankRowOf writes one setup's figures, with as many decimals as the segment's.
 func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
-	interval := wording.Interval(row.Low, row.High, places)
-	if reference {
-		interval = "reference"
+	out := rankRow{RankSetup: row, Setup: row.Setup.String(), Advantage: wording.Signed(row.SNRAdvantage, places),
+		Interval: wording.Interval(row.Low, row.High, places), Nights: wording.None, Reference: reference}
+	switch {
+	case reference:
+		out.Interval, out.Nights = "reference", "reference"
+	case row.Nights != nil:
+		out.Nights = wording.Interval(row.Nights.Low, row.Nights.High, places)
 	}
-	return rankRow{row, row.Setup.String(), wording.Signed(row.SNRAdvantage, places), interval, reference}
+	return out
 }

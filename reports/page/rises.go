@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
@@ -49,18 +50,19 @@ func riseOf(r result.Rise) riseView {
 	return v
 }
 
-// riseHours gives from when to when the floor was raised; of one that was not seen to
-// begin or to end, the instant that is known.
-func riseHours(r result.Rise) (h result.NoiseHours) {
+// riseHours gives from when to when the floor was raised.
+func riseHours(r result.Rise) result.NoiseHours { return stretch(r.From, r.To) }
+
+// stretch gives a stretch of time; of one that was not seen to begin or to end, the instant that is
+// known.
+func stretch(from, to *time.Time) result.NoiseHours {
 	switch {
-	case r.From == nil:
-		h.From, h.To = *r.To, *r.To
-	case r.To == nil:
-		h.From, h.To = *r.From, *r.From
-	default:
-		h.From, h.To = *r.From, *r.To
+	case from == nil:
+		from = to
+	case to == nil:
+		to = from
 	}
-	return h
+	return result.NoiseHours{From: *from, To: *to}
 }
 
 // riseLevel writes by how much the floor was raised.

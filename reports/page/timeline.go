@@ -64,7 +64,7 @@ func timelineOf(r *result.Report, boxes map[string]floorBox) *timelineBox {
 	}
 	b := newTimeline(sources, r.Noise.Rises, boxes)
 	for _, s := range sources {
-		b.Rows = append(b.Rows, timelineRow{markHours, fmt.Sprint(s.ID), upper(wording.Printable(s.String())), wording.Printable(text.LikelyText(&s)), b.spans(s.Hours)})
+		b.Rows = append(b.Rows, timelineRow{markHours, fmt.Sprint(s.ID), upper(wording.Printable(s.String())), wording.Printable(s.LooksLike()), b.spans(s.Hours)})
 	}
 	for _, row := range riseRows {
 		if b.addRises(&row, r.Noise.Rises); len(row.Spans) > 0 {

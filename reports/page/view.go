@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -23,12 +24,16 @@ type view struct {
 	Style     template.CSS
 	Charts    template.JS
 	Script    template.JS
-	Answers   []answer
+	Glance    verdict.Table
+	Advice    []adviceView
 	Sun       string // how the periods are told apart; "" where the place is not known
 	Ranks     []rankView
+	Changes   bool // of signal and floor are known in some ranking
+	Nights    bool // some setup has an interval with the night as the unit
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
+	Unturned  []string // of antennas that were turned too little
 	Doubts    []doubtView
 	Data      data
 }
@@ -59,6 +64,7 @@ func newView(r *result.Report) (*view, error) {
 		return nil, err
 	}
 	ranks, ranked := ranksOf(r, names)
+	turns, unturned := turnsOf(r)
 	noise, line := noiseOf(r.Noise, names), timelineOf(r, boxes)
 	where := placeOf(r)
 	style, charts, script := asset("page.css"), asset("charts.min.js"), script()
@@ -70,16 +76,21 @@ func newView(r *result.Report) (*view, error) {
 		Style:     template.CSS(style),
 		Charts:    template.JS(charts),
 		Script:    template.JS(script),
-		Answers:   answersOf(r),
+		Glance:    verdict.At(r.Rank),
+		Advice:    adviceOf(r),
 		Sun:       where.words(),
 		Ranks:     ranks,
 		Floors:    floors,
 		Noise:     noise,
-		Turns:     turnsOf(r, names),
+		Turns:     turns,
+		Unturned:  unturned,
 		Doubts:    doubtsOf(r.Doubts, "", names),
 	}
 	if line != nil {
 		noise.Alt, noise.Silent, noise.Steps = line.words(), len(line.Silent) > 0, line.marked(markStep)
+	}
+	for _, s := range ranks {
+		v.Changes, v.Nights = v.Changes || s.Changes, v.Nights || s.Nights
 	}
 	from, to := extent(boxes, line)
 	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: asset("palette.txt"), Ranks: ranked, Floors: boxes, Noise: line,
@@ -152,22 +163,4 @@ func datesOf(name string, s survey.Survey) fact {
 		f.To = &s.End
 	}
 	return f
-}
-
-// hoursName gives what the page calls a period: all stands for all hours.
-func hoursName(period string) string {
-	if period == result.PeriodAll {
-		return "all hours"
-	}
-	return wording.Printable(period)
-}
-
-// periodsOf gives the periods that any segment has, in the order of a day.
-func periodsOf(segments []result.RankSegment) (out []string) {
-	for _, name := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
-		if slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.Period == name }) {
-			out = append(out, name)
-		}
-	}
-	return out
 }

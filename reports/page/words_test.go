@@ -4,13 +4,19 @@ import (
 	"bytes"
 	"compress/flate"
 	"encoding/base64"
+	"html"
 	"io"
 	"math"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
+	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/survey"
 )
 
@@ -28,92 +34,97 @@ func inflated(t *testing.T, packed string) []byte {
 	return out
 }
 
-// answered gives what is said of one segment with these setups.
-func answered(setups ...result.RankSetup) string {
-	r := &result.Report{Rank: result.Rank{Reference: whipStudy,
-		Segments: []result.RankSegment{rankOf(nightSegments[2], "all", nil, setups...)}}}
-	return strings.ReplaceAll(strings.Join(answersOf(r)[0].Sentences, " "), "\u00a0", " ")
-}
-
-func TestAnswers(t *testing.T) {
-	few := ranked(loopLoft, 1, 6.2, 0, -5.2, 0.9, true)
-	few.Rounds = 4
-	unknown := ranked(loopLoft, 1, 6.2, 1.1, 0, 1, true)
-	unknown.FloorChange, unknown.SignalChange = nil, nil
-	nothing := result.RankSetup{Setup: loopLoft, Flags: []string{}}
-	limited := reference(whipStudy, 2, 0, false)
-	limited.Flags = []string{survey.FlagReceiverLimited}
-	for _, test := range []struct {
-		name   string
-		setups []result.RankSetup
-		want   string
-	}{
-		{"winner", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true), reference(whipStudy, 2, 0, false)},
-			"loop@loft:40 hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
-		{"gain unknown", []result.RankSetup{unknown, reference(whipStudy, 2, 0, false)},
-			"loop@loft:40 hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3)."},
-		{"two loops", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.6, true), ranked(loopTurned, 2, 6.0, 1.0, -5, 0.4, true), reference(whipStudy, 3, 0, false)},
-			"Not told apart: loop@loft:40 and loop@loft:130. One of them hears best. loop@loft:40 came first: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
-		{"clear of three", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), ranked(dipole, 2, 1, 1.2, 0, 0, false), reference(whipStudy, 3, 0, false)},
-			"loop@loft:40 hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower."},
-		{"no difference", []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0.2, 0.6, true), reference(whipStudy, 2, 0.4, true)},
-			"No difference seen: any of the 2 may be the best."},
-		{"reference first", []result.RankSetup{reference(whipStudy, 1, 0.8, true), ranked(dipole, 2, -1.2, 1.5, 0.7, 0.2, true)},
-			"No difference seen: any of the 2 may be the best."},
-		{"few rounds", []result.RankSetup{few, reference(whipStudy, 2, 0.1, true)},
-			"Too few rounds to tell: loop@loft:40 came first."},
-		{"alone", []result.RankSetup{reference(whipStudy, 1, 1, true)},
-			"Only whip@study was measured: nothing to compare it with."},
-		{"no comparison", []result.RankSetup{nothing, {Setup: whipStudy, Flags: []string{}}}, "No comparison: fewer than two setups share a round and a carrier."},
-		{"nothing", []result.RankSetup{nothing}, "Only loop@loft:40 was measured: nothing to compare it with."},
-		{"limited", []result.RankSetup{ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), limited},
-			"loop@loft:40 hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3). Against the reference its signals are 1.0 dB stronger and its floor is 5.2 dB lower. Through whip@study some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."},
-	} {
-		if got := answered(test.setups...); got != test.want {
-			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
+// Terminal and page say of every ranking the same, in the same words, and of no two setups that
+// one hears best where the verdict does not say so.
+func TestTerminalAndPageSayTheSame(t *testing.T) {
+	r := night(1, 1)
+	shown := regexp.MustCompile(`(?s)<(style|script).*?</(style|script)>`).ReplaceAllString(written(t, r), "")
+	shown = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(shown, " "))
+	var summary, ranking bytes.Buffer
+	if err := text.WriteSummary(&summary, *r, time.UTC, text.Width); err != nil {
+		t.Fatal(err)
+	}
+	if err := text.WriteTable(&ranking, r.Rank, time.UTC, text.Width); err != nil {
+		t.Fatal(err)
+	}
+	plain := func(text string) string {
+		return strings.Join(strings.Fields(strings.ReplaceAll(text, "\u00a0", " ")), " ")
+	}
+	for name, said := range map[string]string{"page": plain(shown), "summary": plain(summary.String()), "table": plain(ranking.String())} {
+		claims := 0
+		for i := range r.Rank.Segments {
+			s := &r.Rank.Segments[i]
+			if name == "summary" && s.Period != result.PeriodAll {
+				continue // its periods stand in the table at a glance
+			}
+			want := verdict.Sentence(s)
+			if strings.Contains(want, "hears best") {
+				claims++
+			}
+			if !strings.Contains(said, want) {
+				t.Errorf("%s does not say: %s", name, want)
+			}
+		}
+		if got := len(regexp.MustCompile(`@\S+ hears best|One of them hears best`).FindAllString(said, -1)); got != claims {
+			t.Errorf("%s says %d times which hears best, want %d", name, got, claims)
+		}
+		for _, row := range verdict.At(r.Rank).Rows {
+			for _, c := range row.Cells {
+				if name != "table" && c.Lead != "" && !strings.Contains(said, c.Lead) {
+					t.Errorf("%s does not tell the lead %s at a glance", name, c.Lead)
+				}
+			}
 		}
 	}
 }
 
-// TestPeriods: a part of the day is spoken of where its verdict is not that of
-// all hours, or where it has none.
-func TestPeriods(t *testing.T) {
-	loop := ranked(loopLoft, 1, 6.2, 1.1, -5.2, 0.98, true)
-	whip := reference(whipStudy, 3, 0, false)
-	all := []result.RankSetup{loop, ranked(dipole, 2, 2, 1, 0, 0, false), whip}
-	tied := []result.RankSetup{loop, ranked(dipole, 2, 5.8, 1, 0, 0.4, true), whip}
-	few := []result.RankSetup{ranked(dipole, 1, 7, 0, 0, 1, true), ranked(loopLoft, 2, 5, 0, 0, 0, true), reference(whipStudy, 3, 0, true)}
-	whole := reference(whipStudy, 3, 0, true)
-	for _, test := range []struct {
-		name        string
-		all, period []result.RankSetup
-		rounds      int // of the period; all hours have 24
-		want        string
-	}{
-		{"the same", all, all, 20, ""},
-		{"another", all, []result.RankSetup{ranked(dipole, 1, 4.0, 1.0, 0, 1, true), ranked(loopLoft, 2, 1, 1, 0, 0, false), whip}, 20,
-			"At night, 20 rounds. dipole@loft:90 hears best: +4.0 dB more SNR than the reference (+3.0 … +5.0)."},
-		{"tied at night", all, tied, 20, "At night, 20 rounds. Not told apart: loop@loft:40 and dipole@loft:90. One of them hears best."},
-		{"tied but at night", tied, all, 20, "At night, 20 rounds. loop@loft:40 hears best: +6.2 dB more SNR than the reference (+5.1 … +7.3)."},
-		{"no difference", all, []result.RankSetup{ranked(dipole, 1, 0.4, 1.0, 0, 0.4, true), ranked(loopLoft, 2, 0.2, 1, 0, 0.3, true), whole}, 20,
-			"At night, 20 rounds. No difference seen: any of the 3 may be the best."},
-		{"reference at night", all, []result.RankSetup{reference(whipStudy, 1, 1, true), ranked(loopLoft, 2, -3, 1, 0, 0, false)}, 20,
-			"At night, 20 rounds. whip@study hears best: the next is 3.0 dB behind (2.0 … 4.0)."},
-		{"few rounds", all, few, 4, "At night, 4 rounds. Too few rounds to tell: dipole@loft:90 came first."},
-		{"all rounds", all, all, 24, "All rounds fell in the night: of other hours nothing is known."},
-		{"few rounds everywhere", few, few, 4, ""},
-	} {
-		at := func(setups []result.RankSetup, rounds int) (out []result.RankSetup) {
-			for _, s := range setups {
-				s.Rounds = rounds
-				out = append(out, s)
+// Below the verdict stands how the first setup compares with the reference, and a word on receivers
+// that were deaf.
+func TestSentences(t *testing.T) {
+	s := rankOf(nightSegments[2], "all", nil, ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), reference(whipStudy, 2, 0, false))
+	s.Setups[1].Flags = []string{survey.FlagReceiverLimited}
+	s.Of = result.OfListed
+	want := []string{"loop@loft:40 hears best, 6.2 dB ahead of whip@study (5.2 … 7.2).", "Compared by the beacons and time signals that the plan lists.",
+		"loop@loft:40 against the reference: +6.2 dB SNR (+5.1 … +7.3); its signals are 1.0 dB stronger, its floor is 5.2 dB lower.",
+		"Through whip@study some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."}
+	var got []string
+	for _, x := range sentencesOf(&s, whipStudy) {
+		got = append(got, strings.ReplaceAll(x, "\u00a0", " "))
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+}
+
+// Changes of signal and floor have columns, and the rule that binds them to the advantage is told, only
+// where some are known.
+func TestChangesOnlyWhereKnown(t *testing.T) {
+	r := smallNight()
+	const rule = "Advantage = Δ signal − Δ floor"
+	if page := written(t, r); !strings.Contains(page, rule) || !strings.Contains(page, "Δ&nbsp;floor") {
+		t.Error("changes are known and not shown")
+	}
+	for i := range r.Rank.Segments {
+		for k := range r.Rank.Segments[i].Setups {
+			if x := &r.Rank.Segments[i].Setups[k]; x.Setup != whipStudy {
+				x.SignalChange, x.FloorChange = nil, nil
 			}
-			return out
 		}
-		r := &result.Report{Rank: result.Rank{Reference: whipStudy, Segments: []result.RankSegment{
-			rankOf(nightSegments[2], "all", nil, at(test.all, 24)...), rankOf(nightSegments[2], "night", nil, at(test.period, test.rounds)...)}}}
-		if got := strings.Join(periodSentences(&r.Rank.Segments[0], r.Rank.Segments), " "); got != test.want {
-			t.Errorf("%s:\n got %s\nwant %s", test.name, got, test.want)
+	}
+	if page := written(t, r); strings.Contains(page, rule) || strings.Contains(page, "Δ&nbsp;floor") {
+		t.Error("changes are not known and have columns")
+	}
+}
+
+// A page without a title says what it is of.
+func TestHeading(t *testing.T) {
+	first := survey.Survey{ID: 3, Kind: survey.KindImport, Name: "first night"}
+	second := survey.Survey{ID: 4, Kind: survey.KindRecord}
+	for want, surveys := range map[string][]survey.Survey{"Report": nil, "Imported recordings: first night": {first}, "Surveys 3 and 4": {first, second},
+		"Imported recordings": {{ID: 1, Kind: survey.KindImport}}, "Survey 4": {second}, "4 surveys": {first, second, second, first}} {
+		page := written(t, &result.Report{Surveys: surveys})
+		if !strings.Contains(page, "<title>"+want+"</title>") || !strings.Contains(page, "<h1><bdi>"+want+"</bdi></h1>") {
+			t.Errorf("no heading %s", want)
 		}
 	}
 }
@@ -140,7 +151,7 @@ func TestOneNameASetup(t *testing.T) {
 func TestDoubtsAreExplained(t *testing.T) {
 	n := namesOf(night(1, 1))
 	lines := func(n int) doubt.Doubt { return doubt.New(doubt.LocalLines, doubt.Count{N: n, Noun: "line"}) }
-	got := doubtsOf([]doubt.Doubt{lines(39), lines(3), doubt.New(doubt.FewRounds, 7)}, "", n)
+	got := doubtsOf([]doubt.Doubt{lines(39), lines(3), doubt.New(doubt.NoReference)}, "", n)
 	if got[0].Meaning == "" || !got[0].Open || got[1].Meaning != got[0].Meaning || got[1].Open || got[2].Meaning != "" {
 		t.Errorf("doubts %+v: want the first two explained and only the first of them open", got)
 	}

@@ -25,29 +25,34 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	case n < stats.MinRounds:
 		add(doubt.NoInterval, doubt.Count{N: n, Noun: "round"}, stats.MinRounds)
 	case c.ref < 0:
-	case n < 2*stats.MinRounds:
-		add(doubt.FewRounds, n)
-	case c.blocks < stats.FewBlocks || c.correctionMatters():
-		add(doubt.CorrelatedRounds, n, c.r)
+	case c.slow:
+		add(doubt.SlowDrift, n)
 	}
-	switch n := len(c.lines); {
-	case n == 0:
+	switch n, heard := len(c.lines), c.found.Heard(); {
+	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
+	case c.of == result.OfTransmissions:
+		add(doubt.LittleOnAir)
+	case c.of == result.OfListed && n == 0:
+		add(doubt.NoneListed)
+	case heard == 0:
 		add(doubt.NoCarrier)
+	case n == 0:
+		add(doubt.NoStation, doubt.Count{N: heard, Noun: "line"})
 	case n < 3:
 		add(doubt.FewCarriers, doubt.Count{N: n, Noun: "carrier"})
-	}
-	if len(c.lines) > 0 && !c.matrix.Segment.Broadcast() {
-		add(doubt.OutsideBroadcast)
 	}
 	doubts = append(doubts, longRounds(c.matrix, c.rounds)...)
 	if c.matrix.Cut {
 		add(doubt.CutDifferently, wording.Edges(c.matrix.Segment.Low, c.matrix.Segment.High))
 	}
-	if c.local > 0 {
-		add(doubt.LocalLines, doubt.Count{N: c.local, Noun: "line"})
-	}
-	if c.own > 0 {
-		add(doubt.OwnLines, doubt.Count{N: c.own, Noun: "line"})
+	for _, left := range []struct {
+		lines []int
+		kind  doubt.Kind
+	}{{c.found.Comb, doubt.CombLines}, {c.found.OffRaster, doubt.LocalLines}, {c.found.Unproven, doubt.UnprovenLines},
+		{c.found.Control, doubt.ControlLines}, {c.found.Hours, doubt.HoursLines}, {c.found.Own, doubt.OwnLines}} {
+		if n := len(left.lines); n > 0 {
+			add(left.kind, doubt.Count{N: n, Noun: "line"})
+		}
 	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)
@@ -89,12 +94,6 @@ func (c *comparison) unmeasured() float64 {
 	return float64(missing) / float64(max(1, all))
 }
 
-// correctionMatters tells whether correlation across blocks widens the intervals
-// by more than a third.
-func (c *comparison) correctionMatters() bool {
-	return stats.Widening(len(c.rounds), c.blocks, c.r) > 4.0/3
-}
-
 // setupDoubts are those about single setups; one that holds for several is given once,
 // about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
@@ -121,79 +120,81 @@ func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doub
 // doubtsOf gives what speaks against one setup's place.
 func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) {
 	add := func(kind doubt.Kind, figures ...any) { doubts = append(doubts, doubt.New(kind, figures...)) }
-	e := c.effects[k]
+	p := c.pairs[[2]int{k, c.ref}]
 	switch {
 	case c.matrix.Measured(k, c.rounds) == 0:
 		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
-	case e == nil:
+	case p == nil:
 		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}
-	case len(e.tracks) == 0 && len(c.lines) > 0:
-		return []doubt.Doubt{doubt.New(doubt.NoStrongCarrier)}
-	case len(e.tracks) > 0 && len(e.tracks) == e.underNoise():
-		return []doubt.Doubt{e.nothingHeard()}
+	case p.fit == nil && c.of == result.OfTransmissions && c.answered():
+		return []doubt.Doubt{doubt.New(doubt.LittleOnAir)}
+	case p.fit == nil && len(c.lines) > 0:
+		return []doubt.Doubt{p.nothingHeard()}
 	}
-	if e.shared < len(c.rounds) {
-		add(doubt.SomeRounds, e.shared, doubt.Count{N: len(c.rounds), Noun: "round"})
+	if p.shared < len(c.rounds) {
+		add(doubt.SomeRounds, p.shared, doubt.Count{N: len(c.rounds), Noun: "round"})
 	}
-	if n := e.underNoise(); n > 0 {
-		add(doubt.UnderNoise, n, doubt.Count{N: len(e.tracks), Noun: "carrier"})
+	for _, why := range p.leftOut() {
+		add(doubt.LeftBetweenStates, doubt.Count{N: why.rounds, Noun: "round"}, why.reason)
 	}
-	floors := c.floorChange(k)
-	if floors.change == nil && s.SNRAdvantage != nil {
-		doubts = append(doubts, floors.why)
+	if n := len(p.Unheard); n > 0 {
+		add(doubt.UnderNoise, n, doubt.Count{N: p.carriers, Noun: "carrier"})
 	}
-	if floors.left > 0 {
-		add(doubt.LimitedRounds, doubt.Count{N: floors.left, Noun: "round"})
+	if p.floors.fit == nil && s.SNRAdvantage != nil {
+		doubts = append(doubts, p.floors.why)
 	}
-	if floors.blind > 0 {
-		add(doubt.UnknownRounds, doubt.Count{N: floors.blind, Noun: "round"}, advice(true))
+	if p.floors.left > 0 {
+		add(doubt.LimitedRounds, doubt.Count{N: p.floors.left, Noun: "round"})
 	}
-	if floors.step > 0 {
-		add(doubt.MeasuredStep, stats.Normal95*floors.step)
+	if p.floors.blind > 0 {
+		add(doubt.UnknownRounds, doubt.Count{N: p.floors.blind, Noun: "round"}, advice(true))
+	}
+	if p.floors.step > 0 {
+		add(doubt.MeasuredStep, stats.Normal95*p.floors.step)
 	}
 	return doubts
 }
 
-// underNoise counts the tracks whose weak end is under twice its uncertainty even
-// over all rounds together: what they give is a bound.
-func (e *effect) underNoise() (n int) {
-	for _, t := range e.tracks {
-		if ratio, sigma := t.linear(); t.faint && ratio < matrix.HeardSigmas*sigma {
-			n++
-		}
-	}
-	return n
+// A leftOut is how many rounds were left out for one reason.
+type leftOut struct {
+	reason string
+	rounds int
 }
 
-// linear gives the mean over rounds of the linear ratio other/anchor, each weighed
-// by its own certainty, and its standard error, which is the other's alone.
-func (t *track) linear() (ratio, sigma float64) {
-	var sum, weight float64
-	for i := range t.obs {
-		unit := stats.FromDecibel(t.obs[i].unit - t.obs[i].anchor)
-		sum, weight = sum+t.obs[i].u/unit, weight+1/(unit*unit)
+// leftOut counts the rounds that are in no state of the noise sources, by reason.
+func (p *pairing) leftOut() (all []leftOut) {
+	for _, l := range p.strata.Left {
+		reason := l.String()
+		i := slices.IndexFunc(all, func(o leftOut) bool { return o.reason == reason })
+		if i < 0 {
+			i, all = len(all), append(all, leftOut{reason: reason})
+		}
+		all[i].rounds++
 	}
-	return sum / weight, 1 / math.Sqrt(weight)
+	return all
 }
 
 // nothingHeard says how far behind a setup at least is that hears none of the
-// carriers which the other hears: a bound at twice the uncertainty for each, the
-// mean of them over carriers.
-func (e *effect) nothingHeard() doubt.Doubt {
-	var bound float64
-	toReference := 0
-	for _, t := range e.tracks {
-		ratio, sigma := t.linear()
-		bound += stats.Decibel(max(ratio, 0)+matrix.HeardSigmas*sigma) / float64(len(e.tracks))
-		if t.toSetup > 0 {
-			toReference++
+// carriers which the other hears: the mean of the bounds over carriers.
+func (p *pairing) nothingHeard() doubt.Doubt {
+	var bound, known, behind float64
+	for _, u := range p.Unheard {
+		if math.IsNaN(u.Behind) {
+			continue
+		}
+		bound, known = bound+u.Behind, known+1
+		if u.First {
+			behind++
 		}
 	}
+	if known == 0 {
+		return doubt.New(doubt.NoStrongCarrier)
+	}
 	kind := doubt.HearsNone
-	if toReference*2 < len(e.tracks) {
+	if 2*behind < known {
 		kind = doubt.ReferenceHearsNone
 	}
-	return doubt.New(kind, doubt.Count{N: len(e.tracks), Noun: "carrier"}, -bound)
+	return doubt.New(kind, doubt.Count{N: int(known), Noun: "carrier"}, bound/known)
 }
 
 // leftDoubts are those about readings that were left out.

@@ -38,12 +38,12 @@ func ExampleOf() {
 		fmt.Println(err)
 		return
 	}
-	found := rank.Of(selected, 1)
+	found := rank.Of(selected, rank.House{}, 1)
 	for _, s := range found.Segments[0].Setups {
 		fmt.Printf("%d. %v: SNR %s dB, 95 %% %s; signal %s dB, floor %s dB; %d rounds\n", s.Rank, s.Setup, wording.Signed(s.SNRAdvantage, 1),
 			wording.Interval(s.Low, s.High, 1), wording.Signed(s.SignalChange, 1), wording.Signed(s.FloorChange, 1), s.Rounds)
 	}
 	// Output:
-	// 1. loop@attic: SNR +5.0 dB, 95 % +4.7 … +5.3; signal −3.0 dB, floor −8.0 dB; 9 rounds
+	// 1. loop@attic: SNR +5.0 dB, 95 % +4.5 … +5.5; signal −3.0 dB, floor −8.0 dB; 9 rounds
 	// 2. whip@attic: SNR 0.0 dB, 95 % 0.0 … 0.0; signal 0.0 dB, floor 0.0 dB; 9 rounds
 }

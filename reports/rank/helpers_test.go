@@ -4,6 +4,8 @@ import (
 	"testing"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 )
 
@@ -14,5 +16,5 @@ func mustRank(t testing.TB, in input.Input, opts input.Options) result.Rank {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Of(s, opts.Seed)
+	return Of(s, House{Found: noise.Find(readlog.New(s.Input))}, opts.Seed)
 }

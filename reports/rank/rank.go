@@ -8,134 +8,217 @@ import (
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/noise"
+	"nightfloor/reports/onair"
 	"nightfloor/reports/result"
+	"nightfloor/reports/series"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
 	"nightfloor/survey"
 )
 
+// A House is what is known of the noise around.
+type House struct {
+	Found  *noise.Found    // its sources, whose lines rank no setup; nil: none were sought
+	States []strata.Source // their hours, and those of steps of the floor that no source explains
+	Air    *onair.Air      // what is on the air of amateur bands; nil: nobody looked
+}
+
 // Of ranks the setups of a selection by SNR against the reference, in each segment
-// over the whole time and over each period of the day that the data covers. The seed is
-// that of the resampling behind best_share.
-func Of(in input.Selection, seed uint64) result.Rank {
+// over the whole time and over each period of the day that the data covers, and over each state of
+// the noise sources that matters. The seed is that of the draws behind best_share.
+func Of(in input.Selection, house House, seed uint64) result.Rank {
 	rank := result.Rank{Schema: result.SchemaRank, Simulated: in.Simulated(), Reference: in.Reference, Segments: []result.RankSegment{}}
-	controls := in.Controls()
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
+		r := &ranking{matrix: m, air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
+		r.states = statesOf(m, r.ref, house.States)
 		periods := m.Periods(places)
 		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
-				ranked := rankOver(m, p, rounds, in.Reference, controls, seed)
+				ranked := r.over(p, rounds)
 				if p == result.PeriodAll {
-					ranked.Doubts = append(ranked.Doubts, tunedOut(in.Input, segment)...)
+					ranked[0].Doubts = append(ranked[0].Doubts, tunedOut(in.Input, segment)...)
 				}
-				rank.Segments = append(rank.Segments, ranked)
+				rank.Segments = append(rank.Segments, ranked...)
 			}
 		}
 	}
 	return rank
 }
 
-// A comparison is one segment over one period while it is being ranked.
-type comparison struct {
-	matrix     *matrix.Matrix
-	rounds     []int // of the matrix
-	ref        int   // index of the reference among the matrix's setups, −1: not there
-	lines      []int // that count
-	local      int   // lines set aside as local
-	own        int   // lines set aside as the receiver's own
-	effects    []*effect
-	jackknives []*stats.Jackknife // by setup; nil where nothing is known
-	blocks     int
-	r          float64 // correlation of neighbouring rounds
+// A ranking is one segment while it is being ranked.
+type ranking struct {
+	matrix   *matrix.Matrix
+	ref      int // index of the reference among the matrix's setups, −1: not there
+	controls map[survey.Setup]bool
+	places   map[int64]input.SunAt
+	air      *onair.Air
+	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
+	finder   *stations.Finder
+	states   *strata.Choice
+	seed     uint64
 }
 
-// rankOver ranks the setups of the matrix over some of its rounds.
-func rankOver(m *matrix.Matrix, period string, rounds []int, ref survey.Setup, controls map[survey.Setup]bool, seed uint64) result.RankSegment {
-	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, ref)}
-	c.lines, c.local, c.own = m.Counting(rounds)
-	c.compare()
-	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: period, Of: result.OfCarriers, Setups: []result.RankSetup{}, Controls: []result.Control{}}
-	for k := range m.Setups {
-		if m.Tried(k, rounds) {
-			out.Setups = append(out.Setups, c.setup(k))
-		}
+// over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
+// these are all rounds, over each of them.
+func (r *ranking) over(period string, rounds []int) []result.RankSegment {
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, night: nightsOf(r.matrix, rounds, r.places), states: r.states}
+	r.compare(c)
+	all := c.ranked(look{}, r.seed)
+	all.Doubts = append(c.doubts(all.Setups), all.Doubts...)
+	if period != result.PeriodAll {
+		all.Period = period
+		return []result.RankSegment{all}
 	}
-	c.order(out.Setups)
-	c.shares(out.Setups, seed)
-	out.Verdict = c.verdict(out.Setups)
-	out.Doubts = c.doubts(out.Setups)
-	if period == result.PeriodAll {
-		out.Controls = controlled(m, rounds, c.lines, controls)
-		out.Doubts = append(out.Doubts, controlDoubts(out.Controls)...)
+	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.controls)
+	all.Doubts = append(all.Doubts, controlDoubts(all.Controls)...)
+	out := []result.RankSegment{all}
+	for _, state := range c.statesToTell() {
+		out = append(out, c.ranked(look{state}, r.seed))
 	}
 	return out
 }
 
-// compare fits each setup against the reference.
-func (c *comparison) compare() {
+// compare compares all setups by what the segment offers: frequencies that the plan lists; on an amateur
+// band what is on the air, where there is enough; else the carriers of stations.
+func (r *ranking) compare(c *comparison) {
+	c.found = r.finder.In(c.rounds)
+	switch {
+	case len(r.listed) > 0:
+		c.of, c.lines = result.OfListed, stations.Listed(r.matrix, r.listed, c.rounds)
+	case r.matrix.Segment.Amateur() && r.air != nil:
+		c.of, c.air = result.OfTransmissions, r.air
+		if c.compare(); c.answered() || len(c.found.Stations) == 0 {
+			return
+		}
+		fallthrough
+	default:
+		c.of, c.lines = result.OfCarriers, c.found.Stations
+	}
+	c.compare()
+}
+
+// ranked ranks all setups in one way of looking at the comparison.
+func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	m := c.matrix
-	c.effects = make([]*effect, len(m.Setups))
-	c.jackknives = make([]*stats.Jackknife, len(m.Setups))
-	if c.ref < 0 {
-		return
+	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: result.PeriodAll, Of: c.of,
+		Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
+	if l.state != "" {
+		out.State = &l.state
 	}
 	for k := range m.Setups {
-		if k == c.ref {
+		if m.Tried(k, c.rounds) {
+			out.Setups = append(out.Setups, c.setup(l, k))
+		}
+	}
+	c.order(out.Setups)
+	c.best(l, out.Setups, seed)
+	out.Verdict = c.verdict(l, out.Setups)
+	return out
+}
+
+// statesToTell gives the states of noise sources that have an entry of their own: those that any
+// setup shares with the reference in enough rounds, where there are others.
+func (c *comparison) statesToTell() (names []string) {
+	for k := range c.matrix.Setups {
+		p := c.pairs[[2]int{k, c.ref}]
+		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
 			continue
 		}
-		if e := newEffect(m, k, c.ref, c.rounds, c.lines); e.shared > 0 {
-			c.effects[k] = e
+		for _, s := range p.strata.States {
+			for _, name := range s.Names() {
+				m := look{name}.of(p, p.fit, c.weights)
+				if m != nil && m.Told() && !slices.Contains(names, name) {
+					names = append(names, name)
+				}
+			}
 		}
 	}
-	c.r = neighbours(c.effects)
-	blockOf, count := stats.Blocks(len(c.rounds), c.r)
-	c.blocks = count
-	for k, e := range c.effects {
-		if e != nil && len(e.tracks) > e.underNoise() {
-			c.jackknives[k] = e.newJackknife(blockOf, count, c.r)
-		}
-	}
-	if m.Measured(c.ref, c.rounds) > 0 {
-		// The difference of the reference from itself is 0 whatever block is left out.
-		zero := &stats.Jackknife{Change: make([]float64, count), Weight: make([]float64, count), Widen: 1}
-		c.jackknives[c.ref] = zero
-	}
+	return names
 }
 
 // setup gives what is known of one setup, before it is ranked.
-func (c *comparison) setup(k int) result.RankSetup {
+func (c *comparison) setup(l look, k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
 	if k == c.ref {
-		s.Rounds, s.Carriers = c.matrix.Measured(k, c.rounds), len(c.lines)
-		if len(c.lines) > 0 {
-			s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
-			if s.Rounds >= stats.MinRounds {
-				s.Low, s.High = result.DB(0), result.DB(0)
-			}
-		}
+		c.ownPlace(l, &s)
 		return s
 	}
-	e, j := c.effects[k], c.jackknives[k]
-	if e == nil {
+	p := c.pairs[[2]int{k, c.ref}]
+	if p == nil {
 		return s
 	}
-	s.Rounds, s.Carriers = e.shared, len(e.tracks)
-	floors := c.floorChange(k)
-	s.FloorChange = floors.change
-	if j == nil {
+	s.Rounds, s.Carriers = p.shared, p.carriers
+	floor := l.of(p, p.floors.fit, c.weights)
+	if floor != nil && floor.Rounds > 0 {
+		s.FloorChange = result.DB(floor.Mean)
+	}
+	m := l.of(p, p.fit, c.weights)
+	if m == nil || m.Rounds == 0 {
 		return s
 	}
-	s.SNRAdvantage = result.DB(j.Full)
-	if s.FloorChange != nil && floors.left == 0 { // else it would mix different rounds
-		if e := c.effectIn(floors, k); len(e.tracks) > e.underNoise() {
-			s.SignalChange = result.DB(e.advantage() + float64(*s.FloorChange))
-		}
+	if l.state != "" {
+		s.Rounds = m.Rounds
 	}
-	if low, high, ok := j.Interval(); ok && e.shared >= stats.MinRounds {
+	s.SNRAdvantage = result.DB(m.Mean)
+	if signal := l.of(p, p.signals(), c.weights); s.FloorChange != nil && signal != nil && signal.Rounds > 0 {
+		s.SignalChange = result.DB(signal.Mean + float64(*s.FloorChange))
+	}
+	if low, high, ok := m.Interval(); ok && !c.slow {
 		s.Low, s.High = result.DB(low), result.DB(high)
+		s.Nights = c.nights(l, p)
 	}
 	return s
+}
+
+// ownPlace gives what is known of the reference: it is compared with itself, in all rounds in which it
+// was measured, or in those of the state that any other shares with it.
+func (c *comparison) ownPlace(l look, s *result.RankSetup) {
+	s.Rounds, s.Carriers = c.matrix.Measured(c.ref, c.rounds), len(c.lines)
+	if l.state != "" {
+		s.Rounds = 0
+		for k := range c.matrix.Setups {
+			if m := c.advantage(l, k, c.ref); m != nil {
+				s.Rounds = max(s.Rounds, m.Rounds)
+			}
+		}
+	}
+	if c.of == result.OfTransmissions {
+		for k := range c.matrix.Setups {
+			if p := c.pairs[[2]int{k, c.ref}]; p != nil {
+				s.Carriers = max(s.Carriers, p.carriers)
+			}
+		}
+	}
+	if c.offers() {
+		s.SNRAdvantage, s.SignalChange, s.FloorChange = result.DB(0), result.DB(0), result.DB(0)
+		if s.Rounds >= stats.MinRounds {
+			s.Low, s.High = result.DB(0), result.DB(0)
+		}
+	}
+}
+
+// nights gives the interval with the night as the unit, over all states of the noise sources.
+func (c *comparison) nights(l look, p *pairing) *result.Nights {
+	if l.state != "" {
+		return nil
+	}
+	values := p.values
+	values.Stratum = slices.Clone(values.Stratum)
+	for i, night := range c.night {
+		if night < 0 {
+			values.Stratum[i] = -1
+		}
+	}
+	count, low, high, ok := values.Nights(c.night)
+	if !ok {
+		return nil
+	}
+	return &result.Nights{Count: count, Low: result.DB(low), High: result.DB(high)}
 }
 
 // flags gives the flags of the setup's readings in these rounds; overload stands
@@ -147,86 +230,6 @@ func (c *comparison) flags(k int) []string {
 	}
 	slices.Sort(all)
 	return slices.Compact(all)
-}
-
-// A floorDifference is how the floor through a setup stands against that through the reference.
-type floorDifference struct {
-	change *survey.DB  // mean over shared rounds of the difference in dB; nil where it is not known
-	why    doubt.Doubt // it is not known
-	left   int         // rounds left out since one of both shows the receiver's own noise
-	blind  int         // rounds left out since the gain of one of both is not known
-	rounds []int       // the others
-	step   float64     // standard error of the measured step where the gains of both differ; 0 where they do not
-}
-
-// floorChange compares the floors of a setup and the reference, which needs gains that are known
-// against each other, and readings of which most show more than the receiver's own noise.
-func (c *comparison) floorChange(k int) (d floorDifference) {
-	if c.mostlyLimited(k) || c.mostlyLimited(c.ref) {
-		return floorDifference{why: doubt.New(doubt.LimitedFloors)}
-	}
-	var sum float64
-	for _, round := range c.rounds {
-		a, b := c.matrix.Cells[k][round], c.matrix.Cells[c.ref][round]
-		if a == nil || b == nil {
-			continue
-		}
-		switch {
-		case a.IsLimited() || b.IsLimited():
-			d.left++
-			continue
-		case !a.Gain.Known || !b.Gain.Known:
-			d.blind++
-			continue
-		}
-		offset, ok := a.Gain.Comparable(b.Gain)
-		if !ok {
-			return floorDifference{why: doubt.New(doubt.UnknownGain, advice(false))}
-		}
-		if a.Gain != b.Gain {
-			d.step = max(d.step, math.Hypot(float64(a.Step), float64(b.Step)))
-		}
-		sum += stats.Decibel(a.Floor/b.Floor) - float64(offset)
-		d.rounds = append(d.rounds, round)
-	}
-	switch {
-	case len(d.rounds) == 0 && d.blind > 0:
-		return floorDifference{why: doubt.New(doubt.UnknownGain, advice(true))}
-	case len(d.rounds) == 0:
-		return floorDifference{why: doubt.New(doubt.LimitedFloors)}
-	}
-	d.change = result.DB(sum / float64(len(d.rounds)))
-	return d
-}
-
-// advice says what to do about gains that are not known at all; nothing about steps between
-// those that are.
-func advice(unknown bool) (d doubt.Doubt) {
-	if unknown {
-		d.Kind = doubt.GiveGain
-	}
-	return d
-}
-
-// effectIn gives how a setup stands against the reference in the rounds of which the change of
-// floor is, so that the change of signal is of these rounds, too.
-func (c *comparison) effectIn(floors floorDifference, k int) *effect {
-	if floors.blind > 0 {
-		return newEffect(c.matrix, k, c.ref, floors.rounds, c.lines)
-	}
-	return c.effects[k]
-}
-
-// mostlyLimited tells whether most of the setup's readings show the receiver's own
-// noise: its floor is then an upper bound, by which nothing is ranked.
-func (c *comparison) mostlyLimited(k int) bool {
-	limited, readings := 0, 0
-	for _, round := range c.rounds {
-		if cell := c.matrix.Cells[k][round]; cell != nil {
-			limited, readings = limited+cell.Limited, readings+cell.Readings
-		}
-	}
-	return 2*limited > readings
 }
 
 // order sorts by advantage and gives the ranks; a setup without an advantage
@@ -246,27 +249,31 @@ func (c *comparison) order(setups []result.RankSetup) {
 	}
 }
 
-// shares fills in which setups may be the best, and how often resamples say so.
-// Without intervals no two setups are told apart: all that are ranked may be the best.
-// Others are compared with the best setup that has an interval, not with one that came
-// first in a few rounds only.
-func (c *comparison) shares(setups []result.RankSetup, seed uint64) {
+// best fills in which setups may be the best, jointly, and how often draws say so. Without an
+// interval a setup is told apart from none. The first may be the best even where others, which
+// share other rounds with the reference, say otherwise.
+func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
+	index := func(i int) int { return slices.Index(c.matrix.Setups, setups[i].Setup) }
 	var sure []int // of setups, those with an interval
-	var contenders []*stats.Jackknife
 	for i := range setups {
-		s := &setups[i]
-		s.MayBeBest = s.Rank > 0
-		if s.Low != nil {
-			sure, contenders = append(sure, i), append(contenders, c.jackknives[slices.Index(c.matrix.Setups, s.Setup)])
+		setups[i].MayBeBest = setups[i].Rank > 0
+		if setups[i].Low != nil {
+			sure = append(sure, i)
 		}
 	}
 	if len(sure) < 2 {
 		return
 	}
-	share := stats.BestShares(contenders, seed)
+	advantages := make([]*series.Mixture, len(sure)) // nil: the reference
 	for n, i := range sure {
-		low, high, ok := contenders[n].Minus(contenders[0]).Interval()
+		if k := index(i); k != c.ref {
+			advantages[n] = c.advantage(l, k, c.ref)
+		}
+	}
+	share := series.BestShares(advantages, seed)
+	may := series.MayBeBest(len(sure), func(i, j int) *series.Mixture { return c.advantage(l, index(sure[i]), index(sure[j])) })
+	for n, i := range sure {
 		setups[i].BestShare = &share[n]
-		setups[i].MayBeBest = n == 0 || !ok || low <= 0 && high >= 0
+		setups[i].MayBeBest = may[n] || i == sure[0]
 	}
 }

@@ -2,18 +2,16 @@ package rank
 
 import (
 	"bytes"
-	"math"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"nightfloor/reports/input"
-	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
-	"nightfloor/reports/stats"
 	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/survey"
 )
 
@@ -62,7 +60,7 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	w.Gain, w.Floor = []float64{0, 10}, []float64{-98, -98}
 	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 3 })
 	s := mustRank(t, in, input.Options{}).Segments[0]
-	if told := text.Verdict(&s); !strings.HasPrefix(told, "Too few rounds") {
+	if told := verdict.Sentence(&s); !strings.HasPrefix(told, "Too few rounds") {
 		t.Errorf("%q", told)
 	}
 }
@@ -186,38 +184,11 @@ func TestSetupAlone(t *testing.T) {
 		t.Errorf("%+v", s.Setups)
 	}
 	const want = "Only antenna A@attic was measured: nothing to compare it with."
-	if got := text.Verdict(&s); got != want {
+	if got := verdict.Sentence(&s); got != want {
 		t.Errorf("%q", got)
 	}
 	var shown bytes.Buffer
 	if err := text.WriteTable(&shown, rank, reporttest.Zone, text.Width); err != nil || !strings.Contains(shown.String(), want) || strings.Contains(shown.String(), "* 1") {
 		t.Errorf("%v: %s", err, shown.String())
-	}
-}
-
-// Advantages that rest on different rounds share no fading: their variances add
-// up.
-func TestDifferenceOfSeparateRounds(t *testing.T) {
-	w := reporttest.NewWorld(11)
-	w.Gain, w.Floor, w.Lag1, w.Common = []float64{0, 3, 3}, []float64{-98, -98, -98}, 0, 0
-	in := keepRounds(w.Input(), w.Setup(1), func(round int) bool { return round <= 12 })
-	in = keepRounds(in, w.Setup(2), func(round int) bool { return round > 12 })
-	m := matrix.New(in, w.Segment)
-	rounds := make([]int, len(m.Rounds))
-	for i := range rounds {
-		rounds[i] = i
-	}
-	c := &comparison{matrix: m, rounds: rounds, ref: slices.Index(m.Setups, w.Setup(0))}
-	c.lines, _, _ = m.Counting(rounds)
-	c.compare()
-	var jackknives []*stats.Jackknife
-	for k, s := range m.Setups {
-		if s != w.Setup(0) {
-			jackknives = append(jackknives, c.jackknives[k])
-		}
-	}
-	a, b := jackknives[0].Sigma(), jackknives[1].Sigma()
-	if got, want := jackknives[0].Minus(jackknives[1]).Sigma(), math.Hypot(a, b); math.Abs(got-want) > 1e-9*want {
-		t.Errorf("standard error %.3f of the difference of %.3f and %.3f, want %.3f", got, a, b, want)
 	}
 }

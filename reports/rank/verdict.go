@@ -20,12 +20,12 @@ const (
 
 // verdict says what the ranking comes to, nil where there is nothing to compare. Setups come in
 // order of rank.
-func (c *comparison) verdict(setups []result.RankSetup) *result.Verdict {
+func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict {
 	if len(setups) < 2 {
 		return nil
 	}
 	v := &result.Verdict{Setups: []survey.Setup{}}
-	if len(c.lines) == 0 {
+	if !c.offers() {
 		v.Kind = result.VerdictNoStations
 		return v
 	}
@@ -34,35 +34,38 @@ func (c *comparison) verdict(setups []result.RankSetup) *result.Verdict {
 		if s.MayBeBest {
 			v.Setups = append(v.Setups, s.Setup)
 		}
-		told = told || s.Low != nil && *s.Low != *s.High // the reference's own is 0 to 0
+		told = told || s.Low != nil && s.Setup != c.matrix.Setups[c.ref]
 	}
-	c.lead(v, setups)
-	switch {
+	c.lead(l, v, setups)
+	switch rounds := setups[0].Rounds; {
 	case !told:
 		v.Kind = result.VerdictFewRounds
-		if lack := stats.MinRounds - len(c.rounds); lack > 0 {
+		if lack := stats.MinRounds - rounds; lack > 0 {
 			v.MoreRounds = &lack
 		}
-	case len(c.lines) < fewestCarriers:
+	case len(c.lines) < fewestCarriers && c.of == result.OfCarriers:
 		v.Kind = result.VerdictFewCarriers
 	case len(v.Setups) == 1:
 		v.Kind = result.VerdictBest
 	default:
 		v.Kind = result.VerdictTie
-		v.MoreRounds = moreRounds(v, len(c.rounds))
+		v.MoreRounds = moreRounds(v, rounds)
 	}
 	return v
 }
 
 // lead gives by how much the first setup is ahead of the second.
-func (c *comparison) lead(v *result.Verdict, setups []result.RankSetup) {
+func (c *comparison) lead(l look, v *result.Verdict, setups []result.RankSetup) {
+	index := func(i int) int { return slices.Index(c.matrix.Setups, setups[i].Setup) }
 	if setups[1].Rank == 0 {
 		return
 	}
-	index := func(s survey.Setup) int { return slices.Index(c.matrix.Setups, s) }
-	d := c.jackknives[index(setups[0].Setup)].Minus(c.jackknives[index(setups[1].Setup)])
-	v.Lead = result.DB(d.Full)
-	if low, high, ok := d.Interval(); ok && setups[0].Low != nil && setups[1].Low != nil {
+	m := c.advantage(l, index(0), index(1))
+	if m == nil || m.Rounds == 0 {
+		return
+	}
+	v.Lead = result.DB(m.Mean)
+	if low, high, ok := m.Interval(); ok && !c.slow {
 		v.Low, v.High = result.DB(low), result.DB(high)
 	}
 }

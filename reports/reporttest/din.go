@@ -17,6 +17,7 @@ type Radiator struct {
 	Drift   float64    // share by which it starts too high
 	Warming float64    // hours, time constant
 	Aging   float64    // Hz an hour, once warm too
+	Wobble  float64    // Hz, of the fundamental: line n is n times as wide
 	Hours   []HourSpan // after the survey's start
 	Level   []float64  // by setup: a line's mean power over the floor in one resolution, dB
 	Swing   []float64  // by setup: amplitude of the density's swing over the floor; 0: none
@@ -51,11 +52,12 @@ type Din struct {
 	Start     time.Time
 	Rounds    int
 	Setups    []survey.Setup
+	Segments  []survey.Segment
 	Radiators []Radiator
 	FalseRate float64 // of combs by visit, and of modulation, that are found where there are none
 }
 
-// DinSegments are those of a Din.
+// DinSegments are those of a Din unless it has others.
 var DinSegments = []survey.Segment{{Name: "49 m", Low: 5.9e6, High: 6.2e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "25 m", Low: 11.6e6, High: 12.1e6}}
 
 // How long a round of a Din lasts, and its floor while nothing radiates.
@@ -71,7 +73,7 @@ const (
 
 // NewDin gives a din of 160 rounds with the radiators.
 func NewDin(seed uint64, radiators ...Radiator) Din {
-	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Radiators: radiators,
+	return Din{Seed: seed, Start: time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC), Rounds: 160, Segments: DinSegments, Radiators: radiators,
 		Setups: []survey.Setup{{Antenna: "whip", Placement: "attic"}, {Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(40)}, {Antenna: "wire", Placement: "study"}}}
 }
 
@@ -113,7 +115,7 @@ func (d Din) Input() input.Input {
 // Sweep makes one sweep; heard are the rounds in which each radiator was last found.
 func (d Din) Sweep(random *rand.Rand, heard []int, n, k, visit int, at time.Time) *survey.Sweep {
 	s := &survey.Sweep{Survey: 1, Round: n + 1, Visit: visit, Setup: d.Setups[k], Start: at}
-	for i, segment := range DinSegments {
+	for i, segment := range d.Segments {
 		s.Readings = append(s.Readings, survey.Reading{Segment: segment, Start: at.Add(time.Duration(i) * time.Second), Duration: 500 * time.Millisecond,
 			Centre: (segment.Low + segment.High) / 2, BinWidth: 73.2, Resolution: 110, Gain: survey.Gain{Known: true, Exact: true},
 			Floor: &survey.Floor{Density: DinFloor, Sigma: 0.05, Quiet: DinFloor}})
@@ -162,7 +164,7 @@ func (d Din) comb(random *rand.Rand, s *survey.Sweep, r *Radiator, heard *int, n
 	spacing := r.at(hours) * (1 + 2e-6*random.NormFloat64())
 	for i := range s.Readings {
 		x := &s.Readings[i]
-		f := survey.Finding{Kind: survey.FindingComb, Low: x.Segment.Low, High: x.Segment.High, Spacing: survey.Hz(spacing),
+		f := survey.Finding{Kind: survey.FindingComb, Low: x.Segment.Low, High: x.Segment.High, Spacing: survey.Hz(spacing), Width: survey.Hz(r.Wobble),
 			Lines: int(float64(x.Segment.High-x.Segment.Low) / spacing), Confidence: confidence,
 			Power: powers[i] * unit, Sigma: lineSigma * unit}
 		if f.Detected() && !r.Weak {

@@ -40,6 +40,7 @@ type Pattern struct {
 	Frequency *survey.Hz     `json:"frequency_hz"` // of a carrier
 	Spacing   *survey.Hz     `json:"spacing_hz"`   // of a noise source
 	Envelope  *survey.Hz     `json:"envelope_hz"`  // of a noise source
+	Source    *int           `json:"source"`       // of a noise source: its id in the report of them
 	Reference survey.Setup   `json:"reference"`    // that its levels are against
 	Null      *float64       `json:"null_deg"`     // nil: none is claimed
 	NullLow   *float64       `json:"null_low_deg"`
@@ -48,11 +49,34 @@ type Pattern struct {
 	Depth     *survey.DB     `json:"depth_db"`
 	DepthLow  *survey.DB     `json:"depth_low_db"`
 	DepthHigh *survey.DB     `json:"depth_high_db"`
-	NoNull    *doubt.Doubt   `json:"no_null"` // why none is claimed
+	NoNull    *doubt.Doubt   `json:"no_null"`    // why none is claimed
+	Fall      *Fall          `json:"fall"`       // by turning to the null; nil where none is claimed
+	FloorFall *Fall          `json:"floor_fall"` // of the segment's floor by the same turn, while the source is on; of a noise source
 	Rounds    int            `json:"rounds"`
 	Curve     *Curve         `json:"curve"`
 	Points    []PatternPoint `json:"points"`
 	Doubts    []doubt.Doubt  `json:"doubts"` // empty, never nil
+}
+
+// Fall is by how much something falls when an antenna is turned to a bearing: the mean over all
+// bearings against what is heard there, with 95 % interval. Of a floor it may be negative: it rises.
+type Fall struct {
+	DB   *survey.DB `json:"fall_db"` // nil: nothing is left to measure
+	Low  *survey.DB `json:"low_db"`
+	High *survey.DB `json:"high_db"` // nil: it has no upper end
+}
+
+// Unmeasured tells whether there was too little to look for a null in, so that the pattern says
+// nothing about one.
+func (p *Pattern) Unmeasured() bool {
+	if p.NoNull == nil {
+		return false
+	}
+	switch p.NoNull.Kind {
+	case doubt.FewBearings, doubt.WideGap, doubt.FewRoundsForNull, doubt.NoPattern:
+		return true
+	}
+	return false
 }
 
 // SameTurns tells whether two patterns are of one antenna at one placement in one segment.

@@ -75,6 +75,19 @@ func (s *NoiseSource) String() string {
 	return s.Kind
 }
 
+// LooksLike says what the source is taken for, or that it is not known.
+func (s *NoiseSource) LooksLike() string {
+	switch s.Likely {
+	case LikelyNotKnown:
+		return "not known what it is"
+	case LikelyOwn, LikelyArcing, LikelyNetwork:
+		return "looks like " + s.Likely
+	case LikelyFence:
+		return "looks like an " + s.Likely
+	}
+	return "looks like a " + s.Likely
+}
+
 // Families of devices, as NoiseSource.Likely names them.
 const (
 	LikelyNotKnown = "not known"

@@ -50,10 +50,13 @@ type RankSegment struct {
 	Doubts   []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
-// SameSegment tells whether two rankings are of one segment, over different periods.
+// SameSegment tells whether two rankings are of one segment, over different periods or states.
 func (s *RankSegment) SameSegment(t *RankSegment) bool {
 	return s.Segment == t.Segment && s.Low == t.Low && s.High == t.High
 }
+
+// Headline tells whether this is the ranking over all rounds of its segment.
+func (s *RankSegment) Headline() bool { return s.Period == PeriodAll && s.State == nil }
 
 // MostRounds gives in how many rounds the most frequent setup took part.
 func (s *RankSegment) MostRounds() (n int) {
@@ -99,18 +102,6 @@ func (v Verdict) MarshalJSON() ([]byte, error) {
 		out.Setups = append(out.Setups, s.String())
 	}
 	return json.Marshal(out)
-}
-
-// Best gives the setups that may be the best, in order of rank. It is told only where
-// any setup but the reference, whose interval is 0 to 0, has an interval.
-func (s *RankSegment) Best() (setups []survey.Setup, told bool) {
-	for _, x := range s.Setups {
-		if x.Rank > 0 && x.MayBeBest {
-			setups = append(setups, x.Setup)
-		}
-		told = told || x.Rank > 0 && x.Low != nil && *x.Low != *x.High
-	}
-	return setups, told
 }
 
 // RankSetup is one setup's place. Advantages are mean differences in dB from

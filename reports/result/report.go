@@ -1,9 +1,11 @@
 package result
 
 import (
+	"fmt"
 	"time"
 
 	"nightfloor/reports/doubt"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -31,6 +33,36 @@ type Report struct {
 	Quality   Quality
 	Pictures  []Waterfall
 	Doubts    []doubt.Doubt // over the whole survey
+}
+
+// Heading gives the report's title, or where the plan has none, what it is of.
+func (r *Report) Heading() string {
+	var names, numbers []string
+	imports := true
+	for _, s := range r.Surveys {
+		numbers = append(numbers, fmt.Sprint(s.ID))
+		imports = imports && s.Kind == survey.KindImport
+		if s.Name != "" {
+			names = append(names, s.Name)
+		}
+	}
+	const most = 3 // names or numbers in a heading
+	switch n := len(r.Surveys); {
+	case r.Title != "":
+		return r.Title
+	case n == 0:
+		return "Report"
+	case imports && len(names) > 0 && n <= most:
+		return "Imported recordings: " + wording.List(names)
+	case imports:
+		return "Imported recordings"
+	case n == 1:
+		return "Survey " + numbers[0]
+	case n <= most:
+		return "Surveys " + wording.List(numbers)
+	default:
+		return fmt.Sprintf("%d surveys", n)
+	}
 }
 
 // DB gives a figure as results hold it, where nil is one that is not known.

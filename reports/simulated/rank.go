@@ -1,6 +1,6 @@
 // Package simulated holds what a report found in a simulated house against what was built
-// into it: the ranking's differences and intervals against true advantages, and combs
-// against true switching supplies. It serves the demo, which judges its own answer.
+// into it: the ranking's differences and intervals against true advantages, combs against true
+// switching supplies, and their nulls against true ones. It serves the demo, which judges its own answer.
 //
 // It knows of the house only what Truth tells.
 package simulated
@@ -20,6 +20,9 @@ type Truth interface {
 	Advantage(setup, reference survey.Setup, low, high survey.Hz, from, to time.Time) (survey.DB, int, error)
 	// Supplies lists the switching supplies that are on at any time between two.
 	Supplies(from, to time.Time) []Supply
+	// SupplyNull gives the bearing at which an antenna at a placement hears least of a supply at f,
+	// 0 ≤ bearing < 180, and how far that stands under what it hears most.
+	SupplyNull(name string, turned survey.Setup, f survey.Hz) (bearing float64, depth survey.DB, err error)
 }
 
 // A Supply is a switching supply of the house: where its comb settles, and when it is on.
@@ -45,7 +48,7 @@ func CompareRank(truth Truth, r *result.Report) ([]RankVerdict, error) {
 	span := surveySpan(r)
 	var out []RankVerdict
 	for _, segment := range r.Rank.Segments {
-		if segment.Period != result.PeriodAll {
+		if !segment.Headline() {
 			continue
 		}
 		for _, found := range segment.Setups {

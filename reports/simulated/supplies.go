@@ -17,6 +17,8 @@ type SupplyVerdict struct {
 // sameSupply is how far apart two spacings of one supply are at most, as a share.
 const sameSupply = 1e-3
 
+func same(found, built survey.Hz) bool { return math.Abs(float64(found/built-1)) < sameSupply }
+
 // CompareSupplies sets the supplies of the scene beside the combs that were found. others
 // are the combs that belong to none.
 func CompareSupplies(truth Truth, r *result.Report) (verdicts []SupplyVerdict, others []result.NoiseSource) {
@@ -26,7 +28,7 @@ func CompareSupplies(truth Truth, r *result.Report) (verdicts []SupplyVerdict, o
 		v := SupplyVerdict{Built: built}
 		for i := range r.Noise.Sources {
 			s := &r.Noise.Sources[i]
-			if s.Spacing != nil && math.Abs(float64(*s.Spacing/built.Spacing-1)) < sameSupply {
+			if s.Spacing != nil && same(*s.Spacing, built.Spacing) {
 				v.Found, taken[i] = s, true
 			}
 		}

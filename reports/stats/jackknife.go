@@ -6,25 +6,22 @@ package stats
 //
 //	[Busing] Busing, Meijer, van der Leeden, "Delete-m jackknife for unequal m",
 //	Statistics and Computing 9 (1999), eqs. 2-4.
-//	[Kotz] Kotz, Nadarajah, "Multivariate t distributions and their applications",
-//	Cambridge (2004), section 1.1.
 //	[Kunsch] H. R. Künsch, "The jackknife and the bootstrap for general stationary
 //	observations", Annals of Statistics 17 (1989).
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
 const (
-	// MinRounds is the least number of rounds for an interval (STATISTICS.md 4.4).
+	// MinRounds is the least number of rounds for an interval (STATISTICS.md 4.2).
 	// TestFewRounds fails when it moves.
 	MinRounds = 6
-	// FewBlocks is under how many blocks a t interval says little (STATISTICS.md 4.2).
+	// fewBlocks is under how many blocks a t interval says little (STATISTICS.md 4.10).
 	// TestBlocks fails when it moves.
-	FewBlocks = 5
+	fewBlocks = 5
 	// Normal95 is how many standard errors the 95 % interval of a normal error reaches.
 	Normal95 = 1.96
 )
@@ -38,7 +35,7 @@ func Blocks(n int, r float64) (blockOf []int, count int) {
 	if r > 0 {
 		length = max(length, -2/math.Log(r))
 	}
-	length = min(math.Round(length), math.Floor(math.Sqrt(float64(n))), math.Floor(float64(n)/FewBlocks))
+	length = min(math.Round(length), math.Floor(math.Sqrt(float64(n))), math.Floor(float64(n)/fewBlocks))
 	count = int(float64(n) / max(1, length))
 	blockOf = make([]int, n)
 	for i := range blockOf {
@@ -54,7 +51,6 @@ type Jackknife struct {
 	Weight []float64 // by block: n/m − 1 for a block of m of n rounds; 0 for an empty one
 	Widen  float64   // of the standard error, for correlation across blocks
 	Extra  float64   // dB², variance that rounds do not show
-	alone  int       // where change and weight are empty: the blocks behind extra
 }
 
 // NewJackknife leaves out each block in turn. Block b holds sizes[b] of the rounds that tell
@@ -80,35 +76,8 @@ func NewJackknife(full float64, sizes []int, rounds int, r float64, without func
 	return j
 }
 
-// Minus gives the jackknife of the difference of two advantages. Where they rest
-// on different rounds nothing cancels between them, and their variances add up.
-func (j *Jackknife) Minus(k *Jackknife) *Jackknife {
-	if n, m := j.used(), k.used(); n > 0 && m > 0 && !j.sameBlocks(k) {
-		square := func(x float64) float64 { return x * x }
-		return &Jackknife{Full: j.Full - k.Full, Extra: square(j.Sigma()) + square(k.Sigma()), alone: min(n, m)}
-	}
-	d := &Jackknife{Full: j.Full - k.Full, Change: make([]float64, len(j.Change)),
-		Weight: make([]float64, len(j.Change)), Widen: max(j.Widen, k.Widen), Extra: j.Extra + k.Extra}
-	for b := range d.Change {
-		d.Change[b] = j.Change[b] - k.Change[b]
-		d.Weight[b] = max(j.Weight[b], k.Weight[b])
-		if j.Weight[b] > 0 && k.Weight[b] > 0 {
-			d.Weight[b] = (j.Weight[b] + k.Weight[b]) / 2
-		}
-	}
-	return d
-}
-
-// sameBlocks tells whether both rest on rounds of the same blocks.
-func (j *Jackknife) sameBlocks(k *Jackknife) bool {
-	return slices.EqualFunc(j.Weight, k.Weight, func(a, b float64) bool { return a > 0 == (b > 0) })
-}
-
 // used counts the blocks that hold rounds.
 func (j *Jackknife) used() (n int) {
-	if j.alone > 0 {
-		return j.alone
-	}
 	for _, w := range j.Weight {
 		if w > 0 {
 			n++

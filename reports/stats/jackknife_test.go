@@ -7,7 +7,7 @@ import (
 )
 
 // Blocks are n^(1/3) rounds long, or twice the time in which the correlation decays to 1/e, at
-// most √n, and at least five [STATISTICS.md 4.2].
+// most √n, and at least five [STATISTICS.md 4.10].
 func TestBlocks(t *testing.T) {
 	for _, c := range []struct {
 		n     int
@@ -75,21 +75,6 @@ func TestJackknifeOfAMean(t *testing.T) {
 	// Student's t of 5 degrees of freedom reaches 2.571 standard errors.
 	if low, high, ok := j.Interval(); !ok || math.Abs((high-low)/2/j.Sigma()-2.571) > 0.001 || math.Abs((low+high)/2-mean) > 1e-12 {
 		t.Errorf("%.3f to %.3f, %v", low, high, ok)
-	}
-}
-
-// The share of draws in which one of two equals is first is known to √(¼/2,000) = 0.011: with other
-// seeds it scatters by as much, itself known to 9 % of 60 of them.
-func TestScatterOfBestShare(t *testing.T) {
-	j := &Jackknife{Change: []float64{-2, -1, 0, 1, 2}, Weight: []float64{4, 4, 4, 4, 4}, Widen: 1}
-	zero := &Jackknife{Change: make([]float64, 5), Weight: make([]float64, 5), Widen: 1}
-	var shares []float64
-	for seed := range uint64(60) {
-		shares = append(shares, BestShares([]*Jackknife{j, zero}, seed)[0])
-	}
-	mean, variance := MeanVariance(shares)
-	if math.Abs(mean-0.5) > 0.005 || math.Abs(math.Sqrt(variance)-0.0112) > 0.003 {
-		t.Errorf("%.4f ± %.4f, want 0.5 ± 0.0112", mean, math.Sqrt(variance))
 	}
 }
 

@@ -13,7 +13,7 @@ type Lagged struct {
 }
 
 // lags is up to how many rounds apart two visits are compared: a setup that has its turn in
-// every third or fourth round has no neighbours (STATISTICS.md 4.1). TestCorrelationOfRareTurns
+// every third or fourth round has no neighbours (STATISTICS.md 4.10). TestCorrelationOfRareTurns
 // fails when it moves.
 const lags = 4
 

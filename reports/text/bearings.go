@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -13,22 +14,31 @@ import (
 func bearingsTable(b *Sheet, r result.Bearings) {
 	if len(r.Patterns) == 0 {
 		b.WriteString("no antenna was heard in several bearings that compare\n")
-	} else {
-		fmt.Fprintf(b, "Levels by bearing against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
+		return
 	}
-	for _, patterns := range runs(r.Patterns, (*result.Pattern).SameTurns) {
+	fmt.Fprintf(b, "Levels by bearing against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
+	told, silent := Silent(r.Patterns)
+	for i := range silent {
+		silentBlock(b, &silent[i], r.Reference)
+	}
+	for _, patterns := range runs(told, (*result.Pattern).SameTurns) {
 		turnsTable(b, patterns, r.Reference)
 	}
-	if len(r.Patterns) > 0 {
-		b.WriteString("\n")
-		b.Paragraphs(bearingsLegend)
-		if slices.ContainsFunc(r.Patterns, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
-			b.Paragraphs(sourcesLegend)
-		}
+	b.WriteString("\n")
+	if len(told) == 0 {
+		b.Paragraphs(levelsLegend)
+		return
+	}
+	b.Paragraphs(levelsLegend + bearingsLegend)
+	if slices.ContainsFunc(told, func(p result.Pattern) bool { return p.Of == result.OfNoiseSource }) {
+		b.Paragraphs(sourcesLegend)
 	}
 }
 
-const bearingsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given. Depth: peak over null. Intervals are 95 %.
+const levelsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given.
+`
+
+const bearingsLegend = `Depth: peak over null, – where nothing was left to measure. What falls does so against its mean over all bearings; where a source is named, while that is on. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `
@@ -36,72 +46,209 @@ Carriers come by sky wave, at an angle and with turning polarisation: their null
 const sourcesLegend = `A comb, or what the mains modulate, is measured alone, while it is on. Wiring carries such noise: the null need not point away from the device itself.
 `
 
-// turnsTable prints the patterns of one antenna in one segment, a line each, and below
-// them why some have no null, and the floor's levels.
+// A SilentAntenna was turned so little that no pattern of it can tell a null: there is one thing to
+// say of it, why.
+type SilentAntenna struct {
+	Antenna  survey.Setup // without its bearing
+	Why      string
+	Segments []string
+	Floors   []*result.Pattern
+}
+
+func (s *SilentAntenna) String() string {
+	return fmt.Sprintf("%s on %s: null not measured: %s", s.Antenna.Short(wording.SentenceRoom), wording.Printable(wording.List(s.Segments)), s.Why)
+}
+
+// Silent parts patterns that tell something, or might, from antennas that were turned too little.
+func Silent(all []result.Pattern) (told []result.Pattern, silent []SilentAntenna) {
+	for i := range all {
+		p := &all[i]
+		same := func(q result.Pattern) bool {
+			return q.Turned() != p.Turned() || q.Unmeasured() && q.NoNull.String() == p.NoNull.String()
+		}
+		if !p.Unmeasured() || slices.ContainsFunc(all, func(q result.Pattern) bool { return !same(q) }) {
+			told = append(told, *p)
+			continue
+		}
+		k := slices.IndexFunc(silent, func(s SilentAntenna) bool { return s.Antenna == p.Turned() })
+		if k < 0 {
+			k = len(silent)
+			silent = append(silent, SilentAntenna{Antenna: p.Turned(), Why: p.NoNull.String()})
+		}
+		s := &silent[k]
+		if !slices.Contains(s.Segments, p.Segment) {
+			s.Segments = append(s.Segments, p.Segment)
+		}
+		if p.Of == result.OfFloor {
+			s.Floors = append(s.Floors, p)
+		}
+	}
+	return told, silent
+}
+
+// silentBlock says why nothing is told of an antenna, and the floor's levels.
+func silentBlock(b *Sheet, s *SilentAntenna, ref survey.Setup) {
+	b.WriteString("\n")
+	b.Wrap(s.String(), "", "")
+	for _, p := range s.Floors {
+		floorLevels(b, p, wording.Printable(p.Segment)+", the floor's levels", ref)
+		for _, d := range p.Doubts {
+			writeDoubt(b, "  ", d.String())
+		}
+	}
+}
+
+// floorLevels prints a floor's levels by bearing.
+func floorLevels(b *Sheet, p *result.Pattern, heading string, ref survey.Setup) {
+	if p.Reference != ref {
+		heading += " against " + p.Reference.Short(wording.SentenceRoom)
+	}
+	b.Wrap(heading, "  ", "    ")
+	writePoints(b, p.Points)
+}
+
+// turnsTable prints the patterns of one antenna in one segment: a line for each null, the floor's
+// levels, what a turn is worth, and what speaks against the patterns, also why some have no null.
 func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	b.WriteString("\n")
 	b.Wrap(fmt.Sprintf("%s, %s, %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds").Spare("rounds", "peak")
-	var order []string
-	about := map[string][]string{} // by what is said: of which patterns
-	say := func(what, text string) {
-		if about[text] == nil {
-			order = append(order, text)
+	nulls := 0
+	for i := range patterns {
+		if p := &patterns[i]; p.Null != nil {
+			t.Row("  "+PatternName(p), wording.BothWays(*p.Null), NullInterval(p), DepthText(p), DepthInterval(p), wording.BothWays(*p.Peak), p.Rounds)
+			nulls++
 		}
-		about[text] = append(about[text], what)
+	}
+	if nulls > 0 {
+		b.Table(t)
 	}
 	for i := range patterns {
-		p := &patterns[i]
-		null, peak := "no null", wording.None
-		if p.Null != nil {
-			null, peak = BothWays(*p.Null), BothWays(*p.Peak)
-		} else {
-			say(PatternName(p), "no null: "+p.NoNull.String())
-		}
-		t.Row("  "+PatternName(p), null, NullInterval(p), DepthText(p), DepthInterval(p), peak, p.Rounds)
-		for _, d := range p.Doubts {
-			say(PatternName(p), d.String())
+		if p := &patterns[i]; p.Of == result.OfFloor {
+			floorLevels(b, p, "the floor's levels", ref)
 		}
 	}
-	b.Table(t)
 	for i := range patterns {
-		if patterns[i].Of == result.OfFloor {
-			levels := "the floor's levels"
-			if own := patterns[i].Reference; own != ref {
-				levels += " against " + own.Short(wording.SentenceRoom)
-			}
-			b.Wrap(levels, "  ", "    ")
-			writePoints(b, patterns[i].Points)
+		if words := TurnWords(&patterns[i]); words != "" {
+			b.Wrap(words, "  ", "    ")
 		}
 	}
-	for _, text := range order {
-		who := wording.List(about[text])
-		if len(about[text]) == len(patterns) && len(patterns) > 1 {
-			who = "all"
-		}
-		writeDoubt(b, "  ", who+": "+text)
+	for _, r := range Remarks(patterns) {
+		writeDoubt(b, "  ", r.String())
 	}
 }
 
-// summaryBearings says in a line for each antenna that was turned where its floor has a
-// null.
+// A Remark is what is said of some patterns.
+type Remark struct {
+	About string // of which
+	Text  string
+}
+
+func (r Remark) String() string { return r.About + ": " + r.Text }
+
+// Remarks gives what is held against the patterns of one antenna in one segment, and why some have
+// no null, each once.
+func Remarks(patterns []result.Pattern) (all []Remark) {
+	about := map[string][]*result.Pattern{}
+	var order []string
+	say := func(p *result.Pattern, text string) {
+		if about[text] == nil {
+			order = append(order, text)
+		}
+		about[text] = append(about[text], p)
+	}
+	for i := range patterns {
+		p := &patterns[i]
+		switch {
+		case p.Unmeasured():
+			say(p, "null not measured: "+p.NoNull.String())
+		case p.NoNull != nil:
+			say(p, "no null: "+p.NoNull.String())
+		}
+		for _, d := range p.Doubts {
+			say(p, d.String())
+		}
+	}
+	for _, text := range order {
+		who := patternNames(about[text])
+		if len(about[text]) == len(patterns) && len(patterns) > 1 {
+			who = "all"
+		}
+		all = append(all, Remark{who, text})
+	}
+	return all
+}
+
+// patternNames names patterns: three of them each, more by how many there are of a kind.
+func patternNames(patterns []*result.Pattern) string {
+	var names, kinds []string
+	count := map[string]int{}
+	for _, p := range patterns {
+		names = append(names, PatternName(p))
+		count[p.Of]++
+	}
+	if len(names) <= 3 {
+		return wording.List(names)
+	}
+	if count[result.OfFloor] > 0 {
+		kinds = append(kinds, "floor")
+	}
+	for _, of := range []struct{ kind, one, more string }{{result.OfCarrier, "carrier", "carriers"}, {result.OfNoiseSource, "noise source", "noise sources"}} {
+		switch n := count[of.kind]; n {
+		case 0:
+		case 1:
+			kinds = append(kinds, "1 "+of.one)
+		default:
+			kinds = append(kinds, fmt.Sprintf("%d %s", n, of.more))
+		}
+	}
+	return wording.List(kinds)
+}
+
+// TurnWords says what turning to the null of the floor or of a noise source is worth, "" where no
+// such null is claimed: turned to 128° / 308°: source 1 falls by 16.6 dB (16.2 … 17.1).
+func TurnWords(p *result.Pattern) string {
+	falls := verdict.Falls(p)
+	if falls == "" {
+		return ""
+	}
+	return "turned to " + wording.BothWays(*p.Null) + ": " + falls
+}
+
+// summaryBearings says where floors have nulls, and of antennas that were turned too little, that they
+// were. What to turn to the null of a noise source is advice.
 func summaryBearings(b *Sheet, r result.Bearings) {
-	headed := false
-	for i := range r.Patterns {
-		p := &r.Patterns[i]
-		if p.Of != result.OfFloor {
-			continue
+	told, silent := Silent(r.Patterns)
+	type remark struct{ antenna, words string }
+	var said []remark
+	segments := map[remark][]string{}
+	say := func(p *result.Pattern, words string) {
+		r := remark{p.Turned().Short(wording.SentenceRoom), words}
+		if segments[r] == nil {
+			said = append(said, r)
 		}
-		what := "no null of the floor"
-		if p.Null != nil {
-			what = fmt.Sprintf("null of the floor at %s, %s dB under the peak (%s)", BothWays(*p.Null), DepthText(p), DepthInterval(p))
+		segments[r] = append(segments[r], wording.Printable(p.Segment))
+	}
+	for i := range told {
+		switch p := &told[i]; {
+		case p.Of != result.OfFloor:
+		case p.Null != nil:
+			say(p, fmt.Sprintf("null of the floor at %s, %s", wording.BothWays(*p.Null), DepthWords(p)))
+		case p.Unmeasured():
+			say(p, "null of the floor not measured")
+		default:
+			say(p, "no null of the floor")
 		}
-		if !headed {
-			b.WriteString("\nBy bearing; more with report bearings\n")
-			headed = true
-		}
-		b.Wrap(fmt.Sprintf("%s on %s: %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), what), "  ", "    ")
+	}
+	if len(said)+len(silent) > 0 {
+		b.WriteString("\nBy bearing; more with report bearings\n")
+	}
+	for _, r := range said {
+		b.Wrap(r.antenna+" on "+wording.List(segments[r])+": "+r.words, "  ", "    ")
+	}
+	for i := range silent {
+		b.Wrap(silent[i].String(), "  ", "    ")
 	}
 }
 
@@ -118,12 +265,6 @@ func PatternName(p *result.Pattern) string {
 	return p.Of
 }
 
-// BothWays writes a bearing and its opposite in whole degrees: 033° / 213°.
-func BothWays(deg float64) string {
-	deg = math.Mod(math.Round(deg), 180)
-	return survey.BearingOf(deg).String() + " / " + survey.BearingOf(deg+180).String()
-}
-
 // NullInterval writes the interval of the null in whole degrees, outwards; – where there is none.
 func NullInterval(p *result.Pattern) string {
 	if p.NullLow == nil || p.NullHigh == nil {
@@ -132,12 +273,15 @@ func NullInterval(p *result.Pattern) string {
 	return survey.BearingOf(math.Floor(*p.NullLow)).String() + " … " + survey.BearingOf(math.Ceil(*p.NullHigh)).String()
 }
 
-// DepthText writes the depth; ∞ where nothing is left in the null, – where it is not known.
-func DepthText(p *result.Pattern) string {
-	if p.Depth == nil && p.Curve != nil {
-		return "∞"
+// DepthText writes the depth, – where nothing was left to measure in the null, or it is not known.
+func DepthText(p *result.Pattern) string { return wording.Figure(p.Depth, 1) }
+
+// DepthWords says how deep a null that is claimed is: 12.1 dB under the peak (11.0 … 13.4).
+func DepthWords(p *result.Pattern) string {
+	if p.Depth == nil {
+		return "more than " + wording.Figure(p.DepthLow, 1) + " dB under the peak"
 	}
-	return wording.Figure(p.Depth, 1)
+	return DepthText(p) + " dB under the peak (" + DepthInterval(p) + ")"
 }
 
 // DepthInterval writes the interval of the depth, "> 11.0" where it has no upper end.

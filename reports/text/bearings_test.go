@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -110,5 +111,73 @@ func TestBearingsInTheSummary(t *testing.T) {
 	}
 	if !strings.Contains(with.String(), "loop@attic on 31 m: null of the floor at 123° / 303°, 13.0 dB under the peak") || strings.Contains(without.String(), "By bearing") {
 		t.Errorf("with a turned antenna:\n%s\nwithout:\n%s", with.String(), without.String())
+	}
+}
+
+// Of an antenna with two bearings one thing is said, once for all segments and all that was heard.
+func TestSilentAntenna(t *testing.T) {
+	b := spun()
+	why := doubt.New(doubt.FewBearings, doubt.Count{N: 2, Noun: "bearing"}, 4)
+	for i := range b.Patterns {
+		p := &b.Patterns[i]
+		p.Null, p.NullLow, p.NullHigh, p.Peak, p.Depth, p.DepthLow, p.DepthHigh, p.Fall, p.NoNull, p.Points = nil, nil, nil, nil, nil, nil, nil, nil, &why, p.Points[:2]
+	}
+	other := slices.Clone(b.Patterns)
+	for i := range other {
+		other[i].Segment = "25 m"
+	}
+	b.Patterns = append(b.Patterns, other...)
+	var table, summary bytes.Buffer
+	if err := errors.Join(WriteTable(&table, b, reporttest.Zone, Width), WriteSummary(&summary, result.Report{Bearings: b}, reporttest.Zone, Width)); err != nil {
+		t.Fatal(err)
+	}
+	const want = "loop@attic on 31 m and 25 m: null not measured: 2 bearings, opposite ones counted once: a null\nneeds 4\n" +
+		"  31 m, the floor's levels\n      000°   −1.5   015°   −0.1\n  25 m, the floor's levels\n      000°   −1.5   015°   −0.1\n"
+	if !strings.Contains(table.String(), want) || strings.Count(table.String(), "null not measured") != 1 || strings.Contains(table.String(), "MHz") {
+		t.Errorf("want\n%s\nin\n%s", want, table.String())
+	}
+	if strings.Count(summary.String(), "loop@attic") != 1 {
+		t.Errorf("want one line of the loop in\n%s", summary.String())
+	}
+}
+
+// Many patterns are told by how many they are, and a null that was not looked for by itself.
+func TestRemarks(t *testing.T) {
+	shallow, few := doubt.New(doubt.PerhapsShallow, 3.0), doubt.New(doubt.FewRoundsForNull, doubt.Count{N: 5, Noun: "round"}, 6)
+	frequency, spacing := survey.Hz(9.42e6), survey.Hz(65e3)
+	carrier := result.Pattern{Of: result.OfCarrier, Frequency: &frequency, NoNull: &shallow}
+	source := result.Pattern{Of: result.OfNoiseSource, Spacing: &spacing, NoNull: &few}
+	all := []result.Pattern{{Of: result.OfFloor, NoNull: &shallow}, carrier, carrier, carrier, source}
+	got := Remarks(all)
+	if len(got) != 2 || got[0].String() != "floor and 3 carriers: no null: it may be less than 3 dB deep" || got[1].String() != "65.0 kHz comb: null not measured: 5 rounds: a null needs 6" {
+		t.Errorf("%q", got)
+	}
+}
+
+// What a turn is worth is said of the floor and of noise sources, and where the floor rises.
+func TestTurnWords(t *testing.T) {
+	null, id := 128.2, 2
+	db := func(x float64) *survey.DB { return result.DB(x) }
+	p := result.Pattern{Of: result.OfNoiseSource, Source: &id, Null: &null, Fall: &result.Fall{DB: db(16.6), Low: db(16.2), High: db(17.1)}}
+	for _, test := range []struct {
+		floor *result.Fall
+		want  string
+	}{
+		{nil, "turned to 128° / 308°: source 2 falls by 16.6 dB (16.2 … 17.1)"},
+		{&result.Fall{DB: db(2), Low: db(1.5), High: db(2.5)}, "turned to 128° / 308°: source 2 falls by 16.6 dB (16.2 … 17.1), the floor by 2.0 dB (1.5 … 2.5)"},
+		{&result.Fall{DB: db(-1), Low: db(-1.5), High: db(-0.5)}, "turned to 128° / 308°: source 2 falls by 16.6 dB (16.2 … 17.1), the floor rises by 1.0 dB (0.5 … 1.5)"},
+	} {
+		p.FloorFall = test.floor
+		if got := TurnWords(&p); got != test.want {
+			t.Errorf("%s\nwant %s", got, test.want)
+		}
+	}
+	p.Of, p.Source, p.FloorFall, p.Fall = result.OfFloor, nil, nil, &result.Fall{Low: db(14)}
+	if got := TurnWords(&p); got != "turned to 128° / 308°: the floor falls by more than 14.0 dB" {
+		t.Error(got)
+	}
+	p.Of = result.OfCarrier
+	if got := TurnWords(&p); got != "" {
+		t.Error(got)
 	}
 }

@@ -61,6 +61,43 @@ func WriteBuiltSupplies(w io.Writer, verdicts []simulated.SupplyVerdict, others 
 	return err
 }
 
+// WriteBuiltNulls prints the nulls of supplies that were built in beside those that were found, on a
+// screen so many characters wide; nothing where no antenna was turned.
+func WriteBuiltNulls(w io.Writer, verdicts []simulated.NullVerdict, width int) error {
+	if len(verdicts) == 0 {
+		return nil
+	}
+	b := Sheet{Width: width}
+	b.WriteString("\n")
+	b.Wrap("Nulls of the supplies built in (found, 95 % interval), by the bearing of the antenna's plane:", "", "")
+	found, near, held, deep := 0, 0, 0, 0
+	for i, v := range verdicts {
+		if i == 0 || v.Segment != verdicts[i-1].Segment || v.Turned != verdicts[i-1].Turned {
+			b.Wrap(v.Turned.Short(wording.SentenceRoom)+", "+wording.Printable(v.Segment), "  ", "    ")
+		}
+		what := "(no null found)"
+		if p := v.Found; p != nil && p.Null != nil {
+			found++
+			what = fmt.Sprintf("(%s, %s; %s dB, %s)", nullText(*p.Null), NullInterval(p), DepthText(p), DepthInterval(p))
+			for _, count := range []struct {
+				n  *int
+				is bool
+			}{{&near, v.Off() <= 5}, {&held, v.NullHolds()}, {&deep, v.DepthHolds()}} {
+				if count.is {
+					*count.n++
+				}
+			}
+		}
+		fmt.Fprintf(&b, "    %-12s %6s %5s dB  %s\n", v.Supply, nullText(v.Null), wording.Number(float64(v.Depth), 1), what)
+	}
+	b.Wrap(fmt.Sprintf("Of %d nulls %d were found; of these %d lie within 5°, and the intervals hold %d nulls and %d depths.", len(verdicts), found, near, held, deep), "  ", "  ")
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// nullText writes a bearing to a tenth of a degree.
+func nullText(deg float64) string { return wording.Number(deg, 1) + "°" }
+
 // clockHours writes 19:02–23:41, 23:55–03:20, in UTC.
 func clockHours(hours []result.NoiseHours) string {
 	spans := make([]string, len(hours))

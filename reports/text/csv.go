@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -44,21 +45,40 @@ func WriteCSV(w io.Writer, answer any) error {
 }
 
 func rankCSV(r result.Rank) [][]string {
-	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "antenna", "placement", "bearing_deg", "rank",
+	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "state", "of", "antenna", "placement", "bearing_deg", "rank",
 		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best",
-		"rounds", "carriers", "flags", "reference", "simulated"}}
+		"rounds", "carriers", "nights", "nights_low_db", "nights_high_db", "flags", "reference",
+		"verdict", "verdict_setups", "lead_db", "lead_low_db", "lead_high_db", "more_rounds", "simulated"}}
 	for _, seg := range r.Segments {
+		verdict := verdictCSV(seg.Verdict)
 		for _, s := range seg.Setups {
 			var rank *int
 			if s.Rank > 0 {
 				rank = &s.Rank
 			}
-			rows = append(rows, fields(seg.Segment, seg.Low, seg.High, seg.Period, s.Antenna, s.Placement, s.Bearing, rank,
-				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest,
-				s.Rounds, s.Carriers, strings.Join(s.Flags, " "), r.Reference, r.Simulated))
+			nights := fields("", "", "")
+			if s.Nights != nil {
+				nights = fields(s.Nights.Count, s.Nights.Low, s.Nights.High)
+			}
+			rows = append(rows, slices.Concat(fields(seg.Segment, seg.Low, seg.High, seg.Period, seg.State, seg.Of, s.Antenna, s.Placement, s.Bearing, rank,
+				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest, s.Rounds, s.Carriers), nights,
+				fields(strings.Join(s.Flags, " "), r.Reference), verdict, fields(r.Simulated)))
 		}
 	}
 	return rows
+}
+
+// verdictCSV gives the columns of a verdict, which every setup of its ranking bears; setups stand apart
+// by semicolons.
+func verdictCSV(v *result.Verdict) []string {
+	if v == nil {
+		return fields("", "", "", "", "", "")
+	}
+	var setups []string
+	for _, s := range v.Setups {
+		setups = append(setups, s.String())
+	}
+	return fields(v.Kind, strings.Join(setups, "; "), v.Lead, v.Low, v.High, v.MoreRounds)
 }
 
 func floorCSV(t result.FloorTable) [][]string {
@@ -98,7 +118,7 @@ func bearingsCSV(b result.Bearings) [][]string {
 // source without any has one row.
 func noiseCSV(r result.NoiseSources) [][]string {
 	rows := [][]string{{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "rate_hz", "depth", "shape", "first_utc", "last_utc",
-		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "likely", "confidence", "detections", "evidence", "against",
+		"share_of_rounds", "hours_utc", "drift_hz_per_hour", "confidence", "detections", "likely", "evidence", "against",
 		"antenna", "placement", "bearing_deg", "segment", "low_hz", "high_hz", "strength_level_db", "strength_low_db", "strength_high_db", "rounds", "simulated"}}
 	for _, s := range r.Sources {
 		var hours []string
@@ -106,7 +126,7 @@ func noiseCSV(r result.NoiseSources) [][]string {
 			hours = append(hours, wording.UTC(h.From)+"/"+wording.UTC(h.To))
 		}
 		own := []any{s.ID, s.Kind, s.Spacing, s.Envelope, s.Mains, s.Rate, s.Depth, s.Shape, s.First, s.Last, s.ShareOfRounds, strings.Join(hours, " "),
-			s.Drift, s.Likely, s.Confidence, s.Detections, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; ")}
+			s.Drift, s.Confidence, s.Detections, s.Likely, strings.Join(s.Evidence, "; "), strings.Join(s.Against, "; ")}
 		if len(s.Strength) == 0 {
 			rows = append(rows, fields(append(own, "", "", "", "", "", "", "", "", "", "", r.Simulated)...))
 		}
@@ -133,13 +153,13 @@ var qualityFlags = []string{survey.FlagOverload, survey.FlagReceiverLimited, sur
 	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagSetupDoubt, survey.FlagClockSet}
 
 func qualityCSV(q result.Quality) [][]string {
-	heading := []string{"survey", "first_utc", "last_utc", "rounds", "sweeps", "readings"}
+	heading := []string{"survey", "name", "first_utc", "last_utc", "rounds", "sweeps", "readings"}
 	for _, flag := range qualityFlags {
 		heading = append(heading, "flagged_"+strings.ReplaceAll(flag, "-", "_"))
 	}
 	rows := [][]string{append(heading, "gaps", "gaps_s", "ending", "simulated")}
 	for _, s := range q.Surveys {
-		row := fields(s.Survey, s.First, s.Last, s.Rounds, s.Sweeps, s.Readings)
+		row := fields(s.Survey, s.Name, s.First, s.Last, s.Rounds, s.Sweeps, s.Readings)
 		for _, flag := range qualityFlags {
 			row = append(row, fields(s.Flagged[flag])...)
 		}
@@ -152,8 +172,8 @@ func qualityCSV(q result.Quality) [][]string {
 	return rows
 }
 
-// fields writes values as fields of a row, an empty one where a value is nil or not known: numbers as
-// WriteJSON does, times in UTC.
+// fields writes values as fields of a row, an empty one where a value is nil, not known, infinite or
+// no number: numbers as WriteJSON does, times in UTC.
 func fields(values ...any) []string {
 	row := make([]string, len(values))
 	for i, x := range values {
@@ -199,5 +219,10 @@ func plainText(text string) string {
 	return strings.Join(cells, ";")
 }
 
-// plainNumber writes a number as WriteJSON does.
-func plainNumber(x float64) string { return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64)) }
+// plainNumber writes a number as WriteJSON does, nothing for what is infinite or no number.
+func plainNumber(x float64) string {
+	if !stats.Finite(x) {
+		return ""
+	}
+	return result.RoundNumber(strconv.FormatFloat(x, 'f', -1, 64))
+}

@@ -3,6 +3,7 @@ package text
 import (
 	"bytes"
 	"encoding/csv"
+	"math"
 	"strings"
 	"testing"
 
@@ -48,5 +49,13 @@ func TestCSVHoldsNoFormula(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// What is infinite or no number is an empty field.
+func TestCSVHoldsNoInfiniteFigure(t *testing.T) {
+	x := survey.DB(math.Inf(1))
+	if row := fields(math.NaN(), math.Inf(-1), &x); row[0]+row[1]+row[2] != "" {
+		t.Errorf("%q", row)
 	}
 }

@@ -34,7 +34,7 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
 		if s.Vd != nil {
-			line += fmt.Sprintf(", rms over mean of the envelope %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
+			line += fmt.Sprintf(", Vd %.2f dB in %.1f kHz", *s.Vd, *s.VdBandwidth/1e3)
 		}
 		line += fmt.Sprintf(", %.0f %% occupied by signals, %s", 100*s.Occupancy, survey.Count(len(s.Carriers), "carrier"))
 		b.Wrap(line, "  ", "    ")

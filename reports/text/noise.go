@@ -46,7 +46,7 @@ Strength: a comb's line over the floor in one bin, the swing of noise modulated 
 
 // sourceBlock prints all that is known of a source.
 func sourceBlock(b *Sheet, s *result.NoiseSource, zone *time.Location) {
-	b.Wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, LikelyText(s)), "", "   ")
+	b.Wrap(fmt.Sprintf("%d: %s: %s", s.ID, s, s.LooksLike()), "", "   ")
 	facts := SourceFacts(s, "on", "drift")
 	if s.Spacing != nil {
 		facts = "spacing " + s.Spacing.String() + ", " + facts
@@ -67,8 +67,8 @@ func SourceFacts(s *result.NoiseSource, heard, drift string) string {
 	if s.Depth != nil {
 		facts = append(facts, "depth of the modulation "+wording.Number(*s.Depth, 2))
 	}
-	// A confidence has the digits that tell it from 1.
-	return strings.Join(append(facts, "confidence "+strings.TrimRight(wording.Number(s.Confidence, 6), "0")), ", ")
+	// A confidence has the digits that tell it from 1. It is that something is there, not of what it is.
+	return strings.Join(append(facts, "found with confidence "+strings.TrimRight(wording.Number(s.Confidence, 6), "0")), ", ")
 }
 
 // evidenceBlock lists what speaks for a verdict and what against it.
@@ -81,33 +81,10 @@ func evidenceBlock(b *Sheet, indent string, evidence, against []string) {
 	}
 }
 
-// LikelyText says what the source is taken for, or that it is not known.
-func LikelyText(s *result.NoiseSource) string {
-	if s.Likely == result.LikelyNotKnown {
-		return "not known what it is"
-	}
-	return "looks like " + withArticle(s.Likely)
-}
-
-// withArticle puts a or an before a family.
-func withArticle(likely string) string {
-	switch likely {
-	case result.LikelyOwn, result.LikelyArcing, result.LikelyNetwork:
-		return likely
-	case result.LikelyFence:
-		return "an " + likely
-	}
-	return "a " + likely
-}
-
 // sourceLine says in a line what a source looks like and when it was on, times in the given
 // zone.
 func sourceLine(s *result.NoiseSource, zone *time.Location) string {
-	text := "not known what"
-	if s.Likely != result.LikelyNotKnown {
-		text = "looks like " + withArticle(s.Likely)
-	}
-	return fmt.Sprintf("%s: %s, %s", text, s, hoursText(s.Hours, zone))
+	return fmt.Sprintf("%s: %s, %s", s.LooksLike(), s, hoursText(s.Hours, zone))
 }
 
 // hoursBlock prints hours by the day on which they begin.

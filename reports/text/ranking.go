@@ -3,12 +3,12 @@ package text
 import (
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -19,35 +19,71 @@ func rankTable(b *Sheet, r result.Rank) {
 		return
 	}
 	fmt.Fprintf(b, "SNR against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
-	for _, s := range r.Segments {
+	for i := range r.Segments {
+		s := &r.Segments[i]
 		b.WriteString("\n")
-		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), periodText(s.Period)), "", "")
-		if len(s.Setups) == 1 {
-			b.Wrap(Verdict(&s), "  ", "  ")
-		}
-		rankingTable(b, s, r.Reference)
-		writeFlags(b, s)
-		writeDoubts(b, "  ", s.Doubts)
+		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(s)), "", "")
+		ranking(b, s, r.Reference)
+		against(b, s)
 	}
 	b.WriteString("\n")
-	b.Paragraphs(rankLegend)
+	b.Paragraphs(rankLegend(r))
 }
 
-const rankLegend = `* may be the best: its 95 % interval of the difference to the first holds 0.
-Intervals are 95 %, each by itself: no correction for many comparisons.
-Advantage = signal − floor. best: share of resamples in which it came first.
-`
-
-func periodText(period string) string {
-	if period == result.PeriodAll {
-		return "whole time"
+// ranking prints the verdict on one segment and the table below it.
+func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
+	b.Wrap(verdict.Sentence(s), "  ", "  ")
+	if by := verdict.ComparedBy(s); by != "" {
+		b.Wrap(by, "  ", "  ")
 	}
-	return period
+	rankingTable(b, s, ref)
+	nightsLine(b, s)
 }
+
+// against prints what is held against a ranking.
+func against(b *Sheet, s *result.RankSegment) {
+	writeFlags(b, *s)
+	writeDoubts(b, "  ", s.Doubts)
+}
+
+// rankLegend says what the columns mean, as far as there are such.
+func rankLegend(r result.Rank) string {
+	some := func(is func(s *result.RankSegment) bool) bool {
+		return slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool { return is(&s) })
+	}
+	nights := some(func(s *result.RankSegment) bool {
+		return slices.ContainsFunc(s.Setups, func(x result.RankSetup) bool { return x.Nights != nil })
+	})
+	legend := "* may be the best: with 95 % the true best is among those marked.\n"
+	legend += "Intervals are 95 %, each by itself, of conditions like those of these rounds: another night may differ by more.\n"
+	if nights {
+		legend += "Those with the night as the unit are of other nights like these.\n"
+	}
+	legend += "first: the chance to be first, as far as these rounds tell.\n"
+	if some(func(s *result.RankSegment) bool { return ChangesKnown(s.Setups, r.Reference) }) {
+		legend += "Δ: change from the reference. Advantage = Δ signal − Δ floor.\n"
+	}
+	return legend
+}
+
+// ChangesKnown tells whether a change of signal or floor is known of any setup but the reference.
+func ChangesKnown(setups []result.RankSetup, ref survey.Setup) bool {
+	return slices.ContainsFunc(setups, func(x result.RankSetup) bool {
+		return x.Setup != ref && (x.SignalChange != nil || x.FloorChange != nil)
+	})
+}
+
+// changesRoom is what the longest headings take from the setups' column, so that Width holds all columns.
+const changesRoom = 6
 
 // rankingTable prints the ranking of one segment.
-func rankingTable(b *Sheet, s result.RankSegment, ref survey.Setup) {
-	t := NewTable(2, "", "setup", "advantage", "95 % interval", "signal", "floor", "best", "rounds", "carriers").Spare("carriers", "rounds", "best")
+func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
+	heading := []string{"", "setup", "advantage", "95 % interval", "Δ signal", "Δ floor", "first", "rounds", "carriers"}
+	changes := ChangesKnown(s.Setups, ref)
+	if !changes {
+		heading = slices.Delete(heading, 4, 6)
+	}
+	t := NewTable(2, heading...).Spare("carriers", "rounds", "first")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
 	for i, x := range s.Setups {
@@ -63,14 +99,41 @@ func rankingTable(b *Sheet, s result.RankSegment, ref survey.Setup) {
 		if x.SNRAdvantage != nil && x.Low == nil {
 			advantage = "≈ " + advantage
 		}
-		signal, floor := wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places)
 		if x.Setup == ref && x.SNRAdvantage != nil {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
-		t.Row(mark+rank, x.Setup.Short(b.setupRoom()), advantage, interval, signal, floor,
-			wording.Share(x.BestShare), x.Rounds, x.Carriers)
+		row := []any{mark + rank, x.Setup.Short(b.setupRoom() - changesRoom), advantage, interval}
+		if changes {
+			row = append(row, wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places))
+		}
+		t.Row(append(row, wording.Chance(x.BestShare), x.Rounds, CarriersText(s, &x))...)
 	}
 	b.Table(t)
+}
+
+// CarriersText writes by how many carriers a setup was compared; a dash where it was by what is on
+// the air.
+func CarriersText(s *result.RankSegment, x *result.RankSetup) string {
+	if s.Of == result.OfTransmissions {
+		return wording.None
+	}
+	return fmt.Sprint(x.Carriers)
+}
+
+// nightsLine gives the intervals that take the night as the unit, where there are any.
+func nightsLine(b *Sheet, s *result.RankSegment) {
+	var all []string
+	count := 0
+	for _, x := range s.Setups {
+		if x.Nights == nil || x.Nights.Low == nil || x.Nights.High == nil || *x.Nights.Low == *x.Nights.High { // the reference's own is 0 to 0
+			continue
+		}
+		count = max(count, x.Nights.Count)
+		all = append(all, x.Setup.Short(wording.SentenceRoom)+" "+wording.Interval(x.Nights.Low, x.Nights.High, 1))
+	}
+	if len(all) > 0 {
+		b.Wrap(fmt.Sprintf("over %d nights, with the night as the unit: %s", count, strings.Join(all, "; ")), "  ", "    ")
+	}
 }
 
 // alignedIntervals writes the intervals of one table, both ends right-aligned.
@@ -126,53 +189,3 @@ func Places(setups []result.RankSetup) int {
 	}
 	return 1
 }
-
-// Verdict says in a sentence which setup hears best, or that the data cannot tell.
-func Verdict(s *result.RankSegment) string {
-	name := func(s survey.Setup) string { return s.Short(wording.SentenceRoom) }
-	if len(s.Setups) == 1 {
-		return "Only " + name(s.Setups[0].Setup) + " was measured: nothing to compare it with."
-	}
-	ranked := 0 // they come first
-	for ranked < len(s.Setups) && s.Setups[ranked].Rank > 0 {
-		ranked++
-	}
-	if ranked < 2 {
-		return "No comparison: fewer than two setups share a round and a carrier."
-	}
-	best, told := s.Best()
-	var names []string
-	for _, x := range best {
-		names = append(names, name(x))
-	}
-	switch {
-	case !told:
-		return fmt.Sprintf("Too few rounds to tell: %s came first.", names[0])
-	case len(best) == ranked:
-		return fmt.Sprintf("No difference seen: any of the %d may be the best.", ranked)
-	case len(best) > 1:
-		return fmt.Sprintf("Not told apart: %s. One of them hears best.", wording.List(names))
-	}
-	return fmt.Sprintf("%s hears best%s.", names[0], lead(s))
-}
-
-// lead says by how much the first beats the second where the reference is one
-// of the two, else how far the first is ahead of the reference.
-func lead(s *result.RankSegment) string {
-	best, second, places := s.Setups[0], s.Setups[1], Places(s.Setups)
-	if reference := best.Low == nil || *best.Low == 0 && *best.High == 0; !reference {
-		return ": " + Advantage(&best, places)
-	}
-	if second.Low == nil {
-		return ""
-	}
-	return fmt.Sprintf(": the next is %s dB behind (%s … %s)", magnitude(second.SNRAdvantage, places),
-		magnitude(second.High, places), magnitude(second.Low, places))
-}
-
-// Advantage says how far a setup that has an interval is ahead of the reference.
-func Advantage(x *result.RankSetup, places int) string {
-	return fmt.Sprintf("%s dB more SNR than the reference (%s)", wording.Signed(x.SNRAdvantage, places), wording.Interval(x.Low, x.High, places))
-}
-
-func magnitude(x *survey.DB, places int) string { return wording.Number(math.Abs(float64(*x)), places) }

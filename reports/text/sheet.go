@@ -118,6 +118,7 @@ func (b *Sheet) setupRoom() int { return wording.SetupRoom + min(max(b.Width-Wid
 type Table struct {
 	heading []string
 	left    int
+	prose   bool
 	spare   []string
 	rows    [][]string
 }
@@ -129,6 +130,30 @@ func NewTable(left int, heading ...string) *Table { return &Table{heading: headi
 func (t *Table) Spare(headings ...string) *Table {
 	t.spare = headings
 	return t
+}
+
+// Prose has all columns left-aligned: they hold words.
+func (t *Table) Prose() *Table {
+	t.prose = true
+	return t
+}
+
+// Lines adds a row of cells that have several lines each, its name in front of the first.
+func (t *Table) Lines(name string, cells ...[]string) {
+	for i := 0; ; i++ {
+		row, more := make([]any, len(cells)), false
+		for k, c := range cells {
+			row[k] = ""
+			if i < len(c) {
+				row[k], more = c[i], true
+			}
+		}
+		if !more {
+			return
+		}
+		t.Row(append([]any{name}, row...)...)
+		name = ""
+	}
 }
 
 // Row adds a row.
@@ -212,7 +237,7 @@ func (b *Sheet) columns(t *Table, some []int) {
 	var aligned []table.ColumnConfig
 	for i := range some {
 		align := text.AlignRight
-		if i < t.left {
+		if i < t.left || t.prose {
 			align = text.AlignLeft
 		}
 		aligned = append(aligned, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})

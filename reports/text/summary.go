@@ -6,8 +6,10 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"nightfloor/reports/result"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -25,17 +27,71 @@ func WriteSummary(w io.Writer, r result.Report, zone *time.Location, width int) 
 
 func summary(b *Sheet, r result.Report, zone *time.Location) {
 	summaryHead(b, r, zone)
-	for _, periods := range runs(r.Rank.Segments, (*result.RankSegment).SameSegment) {
-		summarySegment(b, periods, r.Rank.Reference)
+	glance(b, r.Rank)
+	whatToDo(b, verdict.Advise(&r), zone)
+	for _, entries := range runs(r.Rank.Segments, (*result.RankSegment).SameSegment) {
+		summarySegment(b, entries, r.Rank.Reference)
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")
 	} else {
 		b.WriteString("\n")
-		b.Paragraphs(rankLegend)
+		b.Paragraphs(rankLegend(r.Rank))
 	}
 	summaryBearings(b, r.Bearings)
 	summaryNoise(b, r.Noise, zone)
+}
+
+// glance prints the ranking at a glance.
+func glance(b *Sheet, r result.Rank) {
+	if len(r.Segments) == 0 {
+		return
+	}
+	b.WriteString("\n")
+	b.Wrap("Which setup hears best, and by how many dB of SNR it leads the next one (95 % interval)", "", "")
+	const least, most, longest = 16, 34, 20
+	all := verdict.At(r)
+	names := len("segment")
+	for i := range all.Rows {
+		all.Rows[i].Segment = survey.Shorten(all.Rows[i].Segment, longest)
+		names = max(names, utf8.RuneCountInString(all.Rows[i].Segment))
+	}
+	room := min(max((b.Width-names-2*len(gap))/len(all.Periods)-len(gap), least), most)
+	heading := []string{"segment"}
+	for _, p := range all.Periods {
+		heading = append(heading, PeriodName(p))
+	}
+	t := NewTable(1, heading...).Prose()
+	for _, row := range all.Rows {
+		cells := make([][]string, len(row.Cells))
+		for i, c := range row.Cells {
+			cells[i] = strings.Split(strings.TrimSuffix(wrap(c.Words, "", "", room), "\n"), "\n")
+			if c.Lead != "" {
+				cells[i] = append(cells[i], c.Lead)
+			}
+		}
+		t.Lines(row.Segment, cells...)
+	}
+	b.Table(t)
+}
+
+// PeriodName gives what a column calls a period: all stands for all hours.
+func PeriodName(period string) string {
+	if period == result.PeriodAll {
+		return "all hours"
+	}
+	return wording.Printable(period)
+}
+
+// whatToDo lists advice.
+func whatToDo(b *Sheet, all []verdict.Advice, zone *time.Location) {
+	if len(all) == 0 {
+		return
+	}
+	b.WriteString("\nWhat to do, as far as these figures tell\n")
+	for _, a := range all {
+		b.Wrap(a.In(zone), "  · ", "    ")
+	}
 }
 
 // summaryHead says what was measured, where and when.
@@ -57,21 +113,16 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 	}
 }
 
-// summarySegment prints one segment, its whole time first, then its periods.
-func summarySegment(b *Sheet, periods []result.RankSegment, ref survey.Setup) {
-	s := periods[0]
+// summarySegment prints one segment: its whole time, then what each state of the noise sources gives.
+func summarySegment(b *Sheet, entries []result.RankSegment, ref survey.Setup) {
+	s := &entries[0]
 	b.WriteString("\n")
 	b.Wrap(wording.Printable(s.Segment)+", "+wording.Edges(s.Low, s.High), "", "")
-	b.Wrap(Verdict(&s), "  ", "  ")
-	rankingTable(b, s, ref)
-	for _, p := range periods[1:] {
-		if p.MostRounds() == s.MostRounds() {
-			fmt.Fprintf(b, "  all rounds fell in the %s\n", p.Period)
-			continue
+	ranking(b, s, ref)
+	for i := range entries {
+		if e := &entries[i]; e.State != nil {
+			b.Wrap(verdict.In(e)+": "+verdict.Sentence(e)+" "+verdict.Against(e, ref, Places(e.Setups)), "  ", "    ")
 		}
-		rounds := fmt.Sprintf("  %-6s %9s: ", p.Period, survey.Count(p.MostRounds(), "round"))
-		b.Wrap(Verdict(&p), rounds, strings.Repeat(" ", len(rounds)))
 	}
-	writeFlags(b, s)
-	writeDoubts(b, "  ", s.Doubts)
+	against(b, s)
 }

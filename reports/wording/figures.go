@@ -7,14 +7,19 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
 // None stands where a figure does not apply.
 const None = "–"
 
-// Number writes a level or another figure with a true minus sign; 0.0 bears no sign.
+// Number writes a level or another figure with a true minus sign; 0.0 bears no sign. What is
+// infinite or no number is a dash.
 func Number(x float64, places int) string {
+	if !stats.Finite(x) {
+		return None
+	}
 	text := strconv.FormatFloat(math.Abs(x), 'f', places, 64)
 	if x < 0 && strings.Trim(text, "0.") != "" {
 		return "−" + text
@@ -29,7 +34,7 @@ func Signed(x *survey.DB, places int) string {
 		return None
 	}
 	text := Number(float64(*x), places)
-	if *x > 0 && strings.Trim(text, "0.") != "" {
+	if *x > 0 && text != None && strings.Trim(text, "0.") != "" {
 		return "+" + text
 	}
 	return text
@@ -63,6 +68,17 @@ func Share(x *float64) string {
 		return "> 99 %"
 	}
 	return fmt.Sprintf("%.0f %%", 100**x)
+}
+
+// Chance gives a chance found by drawing, which is never 0 or 1.
+func Chance(x *float64) string {
+	switch {
+	case x != nil && *x < 0.01:
+		return "< 1 %"
+	case x != nil && *x > 0.99:
+		return "> 99 %"
+	}
+	return Share(x)
 }
 
 // Pulses says how many impulses were counted.

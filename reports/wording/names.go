@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"math"
 	"strings"
 
 	"nightfloor/survey"
@@ -15,6 +16,12 @@ func List(names []string) string {
 		return strings.Join(names, "")
 	}
 	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
+}
+
+// BothWays writes a bearing and its opposite in whole degrees: 033° / 213°.
+func BothWays(deg float64) string {
+	deg = math.Mod(math.Round(deg), 180)
+	return survey.BearingOf(deg).String() + " / " + survey.BearingOf(deg+180).String()
 }
 
 // SetupRoom keeps tables within 100 characters; wider ones have more room.

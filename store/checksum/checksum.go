@@ -2,7 +2,7 @@
 //
 // A sweep's checksum is the CRC-32C (RFC 3720, appendix B.4) of its rows and those of its
 // readings, carriers, findings and spectra, in the order of the queries below. They name the columns:
-// what later schemas add is not in it.
+// what a later schema adds is in it only where there is something, so that what was stored before stays true.
 package checksum
 
 import (
@@ -22,6 +22,9 @@ var queries = []string{
 		FROM readings WHERE sweep = ? ORDER BY id`,
 	`SELECT c.reading, c.frequency_hz, c.power, c.sigma, c.detected
 		FROM readings r CROSS JOIN carriers c ON c.reading = r.id WHERE r.sweep = ? ORDER BY r.id, c.frequency_hz`,
+	// What carriers have got since, by themselves: those stored before have the checksums that they had.
+	`SELECT c.reading, c.frequency_hz, c.quiet_quarters
+		FROM readings r CROSS JOIN carriers c ON c.reading = r.id WHERE r.sweep = ? AND c.quiet_quarters IS NOT NULL ORDER BY r.id, c.frequency_hz`,
 	`SELECT f.reading, f.number, f.kind, f.low_hz, f.high_hz, f.spacing_hz, f.width_hz, f.lines, f.envelope_hz, f.mains_hz, f.depth, f.shape,
 		f.rate_hz, f.regular, f.strength_db, f.confidence, f.power, f.sigma
 		FROM readings r CROSS JOIN findings f ON f.reading = r.id WHERE r.sweep = ? ORDER BY r.id, f.number`,

@@ -33,6 +33,7 @@ var columns = []Limits{
 	{columns: "floor_sigma_db sigma_db", High: 400, unit: "dB", why: "no standard error is negative, or greater than any level"},
 	{columns: "power", Low: -1e15, High: 1e15, unit: "of full scale", why: "raw codes of 24 bits in a recording of floats have 7e13; noise subtracted may leave less than none"},
 	{columns: "sigma", High: 1e15, unit: "of full scale", why: "no standard error is negative, or greater than any power"},
+	{columns: "quiet_quarters", High: 2e4, unit: "quarters of a dB", why: "no error grows by more than floats span"},
 	{columns: "occupancy clipped_share confidence depth", High: 1, why: "a share of 1 is all"},
 	{columns: "bearing_deg", High: nextBelow360, unit: "degrees", why: "a full turn is 0 again"},
 	{columns: "error_ppm", Low: -1e6, High: 1e6, unit: "ppm", why: "no clock stands still"},

@@ -124,6 +124,11 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 		fmt.Fprintf(&b, "%s in %s: %s, %s, %s of listening for each setup and segment, %.0f MB\n",
 			survey.Count(o.Rounds, "round"), DurationText(o.Total), survey.Count(o.Sweeps, "sweep"), survey.Count(o.Readings, "reading"), DurationText(o.PerSetup), float64(o.Bytes)/1e6)
 	}
+	for _, g := range p.Segments {
+		if n := len(p.Listed[g.Name]); n > 0 {
+			fmt.Fprintf(&b, "%s is ranked by its %s, measured in every reading\n", g.Name, survey.Count(n, "listed line"))
+		}
+	}
 	if p.Change.By == ByPerson && len(p.Setups) > 1 {
 		b.WriteString("half a minute is reckoned for each change by hand\n")
 	}

@@ -30,12 +30,13 @@ type Plan struct {
 	Gains       []FixedGain
 	Setups      []survey.Setup
 	Segments    []survey.Segment
-	Dwell       time.Duration // of one reading
-	Sweeps      int           // in a visit
-	Rounds      int           // 0: until stopped
-	Every       time.Duration // from one visit's start to the next; 0: at once
-	Until       string        // local time HH:MM at which it ends, "": when the rounds are done
-	Seed        uint64        // of the shuffled rounds
+	Listed      map[string][]survey.Hz // by segment, in order: beacons and time signals, measured whether heard or not
+	Dwell       time.Duration          // of one reading
+	Sweeps      int                    // in a visit
+	Rounds      int                    // 0: until stopped
+	Every       time.Duration          // from one visit's start to the next; 0: at once
+	Until       string                 // local time HH:MM at which it ends, "": when the rounds are done
+	Seed        uint64                 // of the shuffled rounds
 
 	lines       keyLines
 	segmentKeys map[string]string // by the segment's name
@@ -117,7 +118,10 @@ type (
 		Bearings           []float64
 		MagneticBearings   []float64 `toml:"magnetic_bearings"` // by the compass
 	}
-	segmentTable struct{ Band, Name, Low, High string }
+	segmentTable struct {
+		Band, Name, Low, High string
+		Listed                []string // beacons and time signals
+	}
 )
 
 // Parse reads a plan. The error joins every mistake found, each with its line, so that
@@ -133,7 +137,8 @@ func Parse(text []byte) (Plan, error) {
 	if !found.decode(text, &file) {
 		return Plan{}, found.all()
 	}
-	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed, lines: found.lines, segmentKeys: map[string]string{}}
+	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed, lines: found.lines,
+		Listed: map[string][]survey.Hz{}, segmentKeys: map[string]string{}}
 	found.add("title", survey.CheckPrintable(file.Title))
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)

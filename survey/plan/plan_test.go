@@ -232,6 +232,54 @@ band = "31 m"
 	}
 }
 
+// A segment lists beacons and time signals; each mistake is told with its line.
+func TestListed(t *testing.T) {
+	const setup = "[[setup]]\nantenna=\"loop\"\nplacement=\"loft\"\n"
+	p, err := Parse([]byte(setup + `[[segment]]
+band = "20 m amateur"
+listed = ["14.1 MHz", "14.0995MHz"]
+[[segment]]
+band = "60 m"
+listed = ["5010 kHz", "4.8 MHz"]
+[[segment]]
+band = "31 m"
+[[segment]]
+name = "time"
+low = "9.99 MHz"
+high = "10.01 MHz"
+listed = ["9996 kHz"]
+`))
+	want := map[string][]survey.Hz{"20 m amateur": {14.0995e6, 14.1e6}, "60 m lower": {4.8e6}, "60 m upper": {5.01e6}, "time": {9.996e6}}
+	if err != nil || !reflect.DeepEqual(p.Listed, want) {
+		t.Errorf("%v, %v, want %v", p.Listed, err, want)
+	}
+	if said := p.Describe(p.Outlook(4, 0), 4, 0, nil); !strings.Contains(said, "20 m amateur is ranked by its 2 listed lines,") || strings.Contains(said, "31 m") {
+		t.Error(said)
+	}
+	many := strings.Repeat(`"14.1 MHz", `, mostListed+1)
+	_, err = Parse([]byte(setup + `[[segment]]
+band = "20 m amateur"
+listed = ["14.4 MHz", "14.1 MHz", "14100200 Hz", "14.2"]
+[[segment]]
+name = "time"
+low = "9.99 MHz"
+high = "10.01 MHz"
+listed = [` + many + `]
+[[segment]]
+band = "33 m"
+listed = ["9.4 MHz"]
+`))
+	for _, want := range []string{"line 6: segment 1, listed: 14.4 MHz lies outside 20 m amateur; list it with a segment that holds it",
+		"line 6: segment 1, listed: 14.1 MHz and 14.1002 MHz are less than 300 Hz apart", `line 6: segment 1, listed: frequency "14.2"`, "line 11: segment 2, listed: 51 frequencies", "line 13: segment 3"} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("the error does not say %q:\n%v", want, err)
+		}
+	}
+	if err != nil && strings.Contains(err.Error(), "line 14") {
+		t.Errorf("what only follows from an unknown band is told:\n%v", err)
+	}
+}
+
 // What the rotator alone tells apart needs nothing else to change antennas, in however
 // many tables it stands.
 func TestNothingToSwitch(t *testing.T) {

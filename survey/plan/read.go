@@ -130,7 +130,7 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 	for i, s := range file.Segment {
 		key := fmt.Sprintf("segment[%d]", i)
 		segments, err := s.segments(p.Region)
-		if s == (segmentTable{Band: s.Band}) && s.Band != "" {
+		if s.bandAlone() {
 			found.unreadable(key+".band", err)
 		} else {
 			found.unreadable(key, err)
@@ -140,6 +140,7 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 			p.segmentKeys[f.Name] = cmp.Or(p.segmentKeys[f.Name], key)
 			p.Segments = append(p.Segments, f)
 		}
+		p.readListed(s.Listed, segments, key+".listed", found)
 		if len(p.Segments) > mostSegments {
 			found.add(key, fmt.Errorf("more than %d segments: a sweep would take minutes; name fewer, or wider ones", mostSegments))
 			break
@@ -148,10 +149,55 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 	found.when(len(file.Segment) == 0, "segment", "none: nothing to measure; add [[segment]] with band = \"31 m\", or with low and high")
 }
 
+// Bounds of what a segment lists: two lines within Hann's main lobe of each other, two of the widest
+// bins to either side, are one, and each is a row in every reading. mostListed is chosen.
+const (
+	listedApart = 300.0 // Hz
+	mostListed  = 50
+)
+
+// readListed reads the frequencies that a [[segment]] lists; segments is what it stands for.
+func (p *Plan) readListed(listed []string, segments []survey.Segment, key string, found *mistakes) {
+	if len(listed) > mostListed {
+		found.add(key, fmt.Errorf("%d frequencies, of which each is stored with every reading; list %d at most", len(listed), mostListed))
+		return
+	}
+	var names []string
+	for _, s := range segments {
+		names = append(names, s.Name)
+	}
+	for _, text := range listed {
+		f, err := survey.ParseFrequencyAs(text, 0, `"14.1 MHz"`)
+		if found.unreadable(key, err); err != nil || len(segments) == 0 {
+			continue
+		}
+		within := slices.IndexFunc(segments, func(s survey.Segment) bool { return s.Low <= f && f <= s.High })
+		if within < 0 {
+			found.add(key, fmt.Errorf("%v lies outside %s; list it with a segment that holds it", f, strings.Join(names, " and ")))
+			continue
+		}
+		name := names[within]
+		near := slices.IndexFunc(p.Listed[name], func(o survey.Hz) bool { return math.Abs(float64(o-f)) < listedApart })
+		if near >= 0 {
+			found.add(key, fmt.Errorf("%v and %v are less than %v apart and cannot be told from each other; list one", p.Listed[name][near], f, survey.Hz(listedApart)))
+			continue
+		}
+		p.Listed[name] = append(p.Listed[name], f)
+	}
+	for _, name := range names {
+		slices.Sort(p.Listed[name])
+	}
+}
+
+// bandAlone tells whether the table names a band and neither edges nor a name.
+func (s segmentTable) bandAlone() bool {
+	return s.Band != "" && s.Name == "" && s.Low == "" && s.High == ""
+}
+
 // segments gives what one [[segment]] stands for: a band, or two edges and perhaps a name.
 func (s segmentTable) segments(region survey.Region) ([]survey.Segment, error) {
 	switch {
-	case s == (segmentTable{Band: s.Band}) && s.Band != "":
+	case s.bandAlone():
 		return survey.BandsNamed(s.Band, region)
 	case s.Band != "":
 		return nil, errors.New("has a band besides name, low or high; give one or the other")

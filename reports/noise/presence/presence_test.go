@@ -1,6 +1,7 @@
 package presence
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -188,4 +189,44 @@ func TestBesideAnInstant(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A comb that the second of two setups shows, in rounds 4 to 9 of 20: it is on from its first
+// detection to its last, and off in the silent rounds, but for what lies between a detection and
+// the next visit that could have shown it. Where it is on from the beginning, that takes in all of its
+// first round.
+func TestHoursOnAndOff(t *testing.T) {
+	minutes := func(spans []input.Span) (all [][2]float64) {
+		for _, s := range spans {
+			all = append(all, [2]float64{s.First.Sub(nightStart).Minutes(), s.Last.Sub(nightStart).Minutes()})
+		}
+		return all
+	}
+	const long = 0.5 / 60 // of a reading, in minutes
+	hold := func(from, to int) (on, off [][2]float64) {
+		l, p := presenceIn(t, 20, 2, func(round, setup int) measure {
+			return measure{5, setup == 1 && round >= from && round < to}
+		})
+		a, b := p.Hours(l)
+		return minutes(a), minutes(b)
+	}
+	near := func(what string, got [][2]float64, want ...[2]float64) {
+		t.Helper()
+		ok := len(got) == len(want)
+		for i := range want {
+			ok = ok && math.Abs(got[i][0]-want[i][0]) < 2*long && math.Abs(got[i][1]-want[i][1]) < 2*long
+		}
+		if !ok {
+			t.Errorf("%s %.2f minutes, want %.2f", what, got, want)
+		}
+	}
+	on, off := hold(4, 10) // the second setup, a minute after the first, in rounds of six
+	near("on", on, [2]float64{25, 55})
+	near("off", off, [2]float64{0, 19}, [2]float64{61, 115})
+	on, off = hold(0, 10) // never seen to come on
+	near("on from the beginning", on, [2]float64{0, 55})
+	near("off after that", off, [2]float64{61, 115})
+	on, off = hold(10, 20)
+	near("on to the end", on, [2]float64{61, 115})
+	near("off before", off, [2]float64{0, 55})
 }

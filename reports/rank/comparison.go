@@ -1,0 +1,202 @@
+package rank
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"nightfloor/reports/matrix"
+	"nightfloor/reports/onair"
+	"nightfloor/reports/pair"
+	"nightfloor/reports/result"
+	"nightfloor/reports/series"
+	"nightfloor/reports/stations"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
+)
+
+// A comparison is one segment over one period while it is being ranked: every setup against every
+// other.
+type comparison struct {
+	matrix *matrix.Matrix
+	rounds []int  // of the matrix
+	ref    int    // index of the reference among the matrix's setups, −1: not there
+	of     string // what is compared: result.OfCarriers and so on
+	found  stations.Lines
+	lines  []int          // that are compared; none where what is on the air is
+	air    *onair.Air     // where what is on the air is compared
+	night  []int          // by round: which night it belongs to
+	states *strata.Choice // nil where the reference was not measured
+	pairs  map[[2]int]*pairing
+	// Weights are what all pairs together say of the correlation of rounds; slow: it lasts longer
+	// than so few rounds can show.
+	weights series.Weights
+	slow    bool
+}
+
+// A pairing is two setups compared: the first against the second.
+type pairing struct {
+	pair.Result
+	strata   strata.Pair
+	values   series.Series
+	fit      *series.Fit // of the advantage; nil where no carrier is heard through both
+	floors   floors
+	shared   int // rounds in which both were measured
+	carriers int // measured through both in any of them; slots where what is on the air is compared
+}
+
+// compare compares all pairs of setups, and the errors of their rounds.
+func (c *comparison) compare() {
+	c.pairs = map[[2]int]*pairing{}
+	if c.ref < 0 {
+		return
+	}
+	var measured []int
+	for k := range c.matrix.Setups {
+		if k != c.ref && c.matrix.Measured(k, c.rounds) > 0 {
+			measured = append(measured, k)
+		}
+	}
+	measured = append(measured, c.ref) // last, so that every other one stands against it
+	times, alpha := c.times(), c.matrix.Alpha()
+	var advantages, differences []*series.Fit
+	for i, k := range measured {
+		for _, j := range measured[i+1:] {
+			p := c.pairing(k, j, times, alpha)
+			if p.shared > 0 {
+				c.pairs[[2]int{k, j}] = p
+				advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
+			}
+		}
+	}
+	c.weights = series.Pool(advantages, len(measured))
+	c.slow = series.DriftTooSlow(advantages, differences, len(measured))
+}
+
+// times gives when the rounds were, in usual distances.
+func (c *comparison) times() []float64 {
+	var middles []time.Time
+	for _, n := range c.rounds {
+		middles = append(middles, c.matrix.Middle(n))
+	}
+	return series.Times(middles)
+}
+
+// pairing compares setup k with setup j.
+func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing {
+	p := &pairing{}
+	if c.of == result.OfTransmissions {
+		c.byAir(p, k, j)
+	} else {
+		c.byLines(p, k, j, alpha)
+	}
+	p.strata = c.states.Pair(k, j)
+	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: pick(p.strata.Stratum, c.rounds), Hidden: p.Hidden}
+	if !math.IsNaN(p.Advantage) {
+		p.fit = series.Of(p.values)
+	}
+	p.floors = c.floorsOf(k, j, p.values)
+	return p
+}
+
+// byAir compares two setups by what is on the air.
+func (c *comparison) byAir(p *pairing, k, j int) {
+	p.Result = pair.Result{Advantage: math.NaN()}
+	keys := pick(c.matrix.Rounds, c.rounds)
+	if found, ok := c.air.Compare(c.matrix.Segment, keys, c.matrix.Setups[k], c.matrix.Setups[j]); ok {
+		p.shared = found.Rounds
+		if found.ByRound != nil {
+			p.ByRound, p.Advantage, p.carriers = found.ByRound, 0, found.Slots
+		}
+	}
+}
+
+// byLines compares two setups by the lines that count.
+func (c *comparison) byLines(p *pairing, k, j int, alpha float64) {
+	cells := make([][]pair.Cell, len(c.rounds))
+	measured := make([]bool, len(c.lines))
+	for i, n := range c.rounds {
+		cells[i] = make([]pair.Cell, len(c.lines))
+		a, b := c.matrix.Cells[k][n], c.matrix.Cells[j][n]
+		if a == nil || b == nil {
+			continue
+		}
+		p.shared++
+		for x, line := range c.lines {
+			if !math.IsNaN(a.Snr[line]) && !math.IsNaN(b.Snr[line]) {
+				cells[i][x] = pair.Cell{First: levelOf(a, line), Second: levelOf(b, line), Measured: true}
+				measured[x] = true
+			}
+		}
+	}
+	for _, m := range measured {
+		if m {
+			p.carriers++
+		}
+	}
+	p.Result = pair.Compare(cells, alpha)
+}
+
+// offers tells whether there is anything to compare setups by.
+func (c *comparison) offers() bool {
+	return len(c.lines) > 0 || c.of == result.OfTransmissions && c.answered()
+}
+
+// answered tells whether any setup has a figure against the reference.
+func (c *comparison) answered() bool {
+	for k := range c.matrix.Setups {
+		if p := c.pairs[[2]int{k, c.ref}]; p != nil && p.fit != nil {
+			return true
+		}
+	}
+	return false
+}
+
+// levelOf gives a line's level in one cell. An error of nothing, from recordings without noise, is put
+// at a millionth.
+func levelOf(c *matrix.Cell, line int) pair.Level {
+	quiet := max(c.Quiet[line], 1e-6*math.Abs(c.Snr[line]), 1e-30)
+	return pair.Level{U: c.Snr[line] / quiet, Unit: stats.Decibel(quiet)}
+}
+
+// pick gives some of a list, by index.
+func pick[T any](of []T, which []int) []T {
+	out := make([]T, len(which))
+	for i, n := range which {
+		out[i] = of[n]
+	}
+	return out
+}
+
+// A look is one way of looking at a comparison: over all strata, or over one state of the noise sources.
+type look struct{ state string } // "": all
+
+// of gives the distribution of a pair's mean, nil where it is not known.
+func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture {
+	switch {
+	case fit == nil:
+		return nil
+	case l.state == "":
+		return fit.All(w)
+	}
+	var own []int
+	for i, s := range p.strata.States {
+		if slices.Contains(s.Names(), l.state) {
+			own = append(own, i)
+		}
+	}
+	return fit.Only(w, own...)
+}
+
+// advantage gives the distribution of the advantage of setup k over setup j, nil where it is not known.
+func (c *comparison) advantage(l look, k, j int) *series.Mixture {
+	if p := c.pairs[[2]int{k, j}]; p != nil {
+		return l.of(p, p.fit, c.weights)
+	}
+	if p := c.pairs[[2]int{j, k}]; p != nil {
+		if m := l.of(p, p.fit, c.weights); m != nil {
+			return m.Negated()
+		}
+	}
+	return nil
+}

@@ -1,0 +1,161 @@
+package strata
+
+import (
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
+	"nightfloor/reports/series"
+)
+
+var evening = time.Date(2026, 10, 3, 18, 0, 0, 0, time.UTC)
+
+// A device is one of the house, in a simulated night.
+type device struct {
+	raises []float64 // by setup, dB
+	share  float64   // of the visits in which it is on
+	long   float64   // rounds that it stays on, on average
+	known  bool      // its hours are known
+}
+
+// A house is a simulated night: floors that share the evening's trend and drift by themselves,
+// read to 0.1 dB, visits in shuffled order, devices that come and go between visits.
+type house struct {
+	setups, rounds  int
+	drift, driftLag float64
+	devices         []device
+}
+
+// night gives the segment, which of the visits each device was on, and the advantage of each setup
+// in each round: fading of 1.2 dB, less what raises the floor.
+func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float64) {
+	s.Floors, s.Visits, snr = make([][]float64, h.setups), make([][]time.Time, h.setups), make([][]float64, h.setups)
+	trend := reporttest.Wander(random, h.rounds, 2, 0.95)
+	for k := range s.Floors {
+		s.Floors[k], snr[k] = reporttest.Wander(random, h.rounds, h.drift, h.driftLag), reporttest.Wander(random, h.rounds, 0.87, 0.3)
+		s.Visits[k] = make([]time.Time, h.rounds)
+		for n := range trend {
+			snr[k][n] -= s.Floors[k][n]
+			s.Floors[k][n] += trend[n] + 0.1*random.NormFloat64()
+		}
+	}
+	var setups []int // by visit, in order of time
+	for range h.rounds {
+		setups = append(setups, random.Perm(h.setups)...)
+	}
+	at := func(visit int) time.Time { return evening.Add(time.Duration(visit) * 6 * time.Minute) }
+	for v, k := range setups {
+		s.Visits[k][v/h.setups] = at(v)
+	}
+	for i, d := range h.devices {
+		own := make([][]bool, h.setups)
+		for k := range own {
+			own[k] = make([]bool, h.rounds)
+		}
+		source := Source{ID: i + 1}
+		switched := d.on(random, len(setups))
+		for v, is := range switched {
+			k, n := setups[v], v/h.setups
+			own[k][n] = is
+			if is {
+				s.Floors[k][n] += d.raises[k]
+				snr[k][n] -= d.raises[k]
+			}
+			spans := &source.Off
+			if is {
+				spans = &source.On
+			}
+			if v > 0 && switched[v-1] == is {
+				(*spans)[len(*spans)-1].Last = at(v)
+			} else {
+				*spans = append(*spans, input.Span{First: at(v), Last: at(v)})
+			}
+		}
+		on = append(on, own)
+		if d.known {
+			s.Sources = append(s.Sources, source)
+		}
+	}
+	return s, on, snr
+}
+
+// on gives by visit whether the device is on.
+func (d device) on(random *rand.Rand, visits int) []bool {
+	all := make([]bool, visits)
+	perRound := float64(len(d.raises))
+	off := 1 / (d.long * perRound)
+	all[0] = random.Float64() < d.share
+	for v := 1; v < visits; v++ {
+		all[v] = all[v-1]
+		if all[v] && random.Float64() < off || !all[v] && random.Float64() < off*d.share/(1-d.share) {
+			all[v] = !all[v]
+		}
+	}
+	return all
+}
+
+// advantage gives the distribution of the advantage of the second setup over the first with the
+// strata of a choice, pooled over all pairs, and what is true of it: fading and drift are 0 on the
+// mean, and what remains is what devices do in the rounds that count.
+func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mixture, p Pair, truth float64) {
+	var fits []*series.Fit
+	for j := range snr {
+		for k := range j {
+			own := c.Pair(j, k)
+			fits = append(fits, series.Of(values(snr, j, k, own.Stratum)))
+			if j == 1 {
+				p = own
+			}
+		}
+	}
+	count := 0.0
+	for n, stratum := range p.Stratum {
+		if stratum < 0 {
+			continue
+		}
+		count++
+		for i, d := range h.devices {
+			for k, sign := range []float64{1, -1} {
+				if on[i][k][n] {
+					truth += sign * d.raises[k]
+				}
+			}
+		}
+	}
+	return fits[0].All(series.Pool(fits, len(snr))), p, truth / count
+}
+
+// values makes the series of setup j over k in given strata; none: all rounds in one.
+func values(snr [][]float64, j, k int, strata []int) series.Series {
+	if strata == nil {
+		strata = make([]int, len(snr[j]))
+	}
+	s := series.Series{Stratum: strata}
+	for n := range snr[j] {
+		s.Values, s.Times = append(s.Values, snr[j][n]-snr[k][n]), append(s.Times, float64(n))
+	}
+	return s
+}
+
+// half gives half the width of an interval, infinite where there is none, and whether it holds a
+// figure.
+func half(m *series.Mixture, truth float64) (width float64, holds bool) {
+	low, high, ok := m.Interval()
+	if !ok {
+		return math.Inf(1), true
+	}
+	return (high - low) / 2, low <= truth && truth <= high
+}
+
+// raises gives what a device does to so many setups: to the first over the reference only, or all alike.
+func raises(setups int, dB float64, all bool) []float64 {
+	r := make([]float64, setups)
+	for k := range r {
+		if all || k == 1 {
+			r[k] = dB
+		}
+	}
+	return r
+}

@@ -1,0 +1,155 @@
+package verdict
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// Advice is something to do that the figures speak for. What it says of a stretch of time stands
+// in three parts, since a page shows times by the reader's clock; else Text is the whole.
+type Advice struct {
+	Before   string
+	From, To *time.Time // either is nil where it is not known; both where no time is spoken of
+	Text     string
+}
+
+// In writes the advice, times in the given zone.
+func (a Advice) In(zone *time.Location) string {
+	const moment = "2 Jan 2006 15:04 MST"
+	switch {
+	case a.From != nil && a.To != nil:
+		return a.Before + " " + wording.Span(*a.From, *a.To, zone) + " " + a.Text
+	case a.From != nil:
+		return a.Before + " " + a.From.In(zone).Format(moment) + " " + a.Text
+	case a.To != nil:
+		return a.Before + " " + a.To.In(zone).Format(moment) + " " + a.Text
+	}
+	return a.Text
+}
+
+// Advise says what to do, as far as the results carry it.
+func Advise(r *result.Report) []Advice {
+	return slices.Concat(turns(r), costs(r), moreRounds(r))
+}
+
+// costs says by how much what was switched raised the floor: so much SNR comes back with it off.
+// Of rises by the same noise sources only the highest is told.
+func costs(r *result.Report) (out []Advice) {
+	steps := slices.DeleteFunc(slices.Clone(r.Noise.Rises), func(x result.Rise) bool {
+		return x.Kind != result.RiseStep || x.Level == nil || len(raised(r, &x)) == 0
+	})
+	slices.SortStableFunc(steps, func(a, b result.Rise) int { return cmp.Compare(*b.Level, *a.Level) })
+	said := map[string]bool{}
+	for i := range steps {
+		x := &steps[i]
+		if by := fmt.Sprint(x.Sources); len(x.Sources) > 0 && said[by] {
+			continue
+		} else {
+			said[by] = true
+		}
+		if len(out) == most {
+			break
+		}
+		before := "What ran"
+		switch {
+		case x.From == nil:
+			before = "What ran until"
+		case x.To == nil:
+			before = "What has run since"
+		}
+		out = append(out, Advice{before, x.From, x.To, culprits(r, x.Sources) + "costs " + strings.Join(raised(r, x), "; ") + ": by so much it raises the floor."})
+	}
+	return out
+}
+
+// raised says by how much the floor rose: through which setup, and there in which segments. A segment is
+// told through the setup that hears best there where the rise through it is known, else through the one
+// that the rise is strongest through.
+func raised(r *result.Report, x *result.Rise) (out []string) {
+	known := slices.DeleteFunc(slices.Clone(x.Strength), func(s result.NoiseStrength) bool { return s.Level == nil || s.Low == nil || s.High == nil })
+	var setups []survey.Setup
+	told := map[survey.Setup][]string{}
+	for i, s := range known {
+		if slices.ContainsFunc(known[:i], func(before result.NoiseStrength) bool { return before.Segment == s.Segment }) {
+			continue
+		}
+		best := s
+		for _, other := range known[i:] {
+			if other.Segment == s.Segment && (hearsBest(r, other) || *other.Level > *best.Level && !hearsBest(r, best)) {
+				best = other
+			}
+		}
+		if told[best.Setup] == nil {
+			setups = append(setups, best.Setup)
+		}
+		told[best.Setup] = append(told[best.Setup], fmt.Sprintf("%s dB on %s (%s … %s)", wording.Figure(best.Level, 1), wording.Printable(best.Segment),
+			wording.Figure(best.Low, 1), wording.Figure(best.High, 1)))
+	}
+	for _, s := range setups {
+		out = append(out, wording.List(told[s])+" through "+name(s))
+	}
+	return out
+}
+
+// hearsBest tells whether a strength is through the setup that came first in its segment.
+func hearsBest(r *result.Report, x result.NoiseStrength) bool {
+	return slices.ContainsFunc(r.Rank.Segments, func(s result.RankSegment) bool {
+		return s.Headline() && s.Segment == x.Segment && s.Low == x.SegmentLow && len(s.Setups) > 0 && s.Setups[0].Setup == x.Setup
+	})
+}
+
+// culprits names the sources that were switched with a rise, and what each looks like:
+// "(source 2, which looks like a switching supply) "; "" of none.
+func culprits(r *result.Report, ids []int) string {
+	var all []string
+	for _, id := range ids {
+		text := fmt.Sprintf("source %d", id)
+		for i := range r.Noise.Sources {
+			if s := &r.Noise.Sources[i]; s.ID == id && s.Likely != result.LikelyNotKnown {
+				text += ", which " + wording.Printable(s.LooksLike())
+			}
+		}
+		all = append(all, text)
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "(" + wording.List(all) + ") "
+}
+
+// moreRounds says how many further rounds would tell what is not told yet, over all hours.
+func moreRounds(r *result.Report) (out []Advice) {
+	var ties []string
+	var lacks []int // rounds that lack, in the order in which they come
+	where := map[int][]string{}
+	for i := range r.Rank.Segments {
+		s := &r.Rank.Segments[i]
+		if !s.Headline() || s.Verdict == nil || s.Verdict.MoreRounds == nil {
+			continue
+		}
+		n, segment := *s.Verdict.MoreRounds, wording.Printable(s.Segment)
+		switch {
+		case s.Verdict.Kind == result.VerdictTie && ranked(s) > 1:
+			ties = append(ties, fmt.Sprintf("about %d would tell %s from %s on %s", n, name(s.Setups[0].Setup), name(s.Setups[1].Setup), segment))
+		case s.Verdict.Kind == result.VerdictFewRounds:
+			if where[n] == nil {
+				lacks = append(lacks, n)
+			}
+			where[n] = append(where[n], segment)
+		}
+	}
+	for _, n := range lacks {
+		out = append(out, Advice{Text: fmt.Sprintf("At least %s to tell anything on %s.", survey.Count(n, "more round"), wording.List(where[n]))})
+	}
+	if len(ties) > 0 {
+		out = append(out, Advice{Text: "More rounds like these: " + wording.List(ties) + "."})
+	}
+	return out
+}

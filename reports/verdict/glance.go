@@ -1,0 +1,95 @@
+package verdict
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// Periods are all periods in the order of a day.
+var Periods = []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn}
+
+// A Table is the ranking at a glance: a row a segment, a column a period.
+type Table struct {
+	Periods []string // that any segment has
+	Rows    []Row
+}
+
+// A Row is one segment's: a cell for each of the table's periods.
+type Row struct {
+	Segment string
+	Cells   []Cell
+}
+
+// A Cell is a verdict in a few words, and the lead over the runner-up in dB; "" where none is told.
+type Cell struct {
+	Words, Lead string
+	Best        bool // the words are the name of the setup that hears best
+}
+
+// most is how many setups of a tie a cell names, and how many pieces of advice of one sort are given;
+// report bearings and noise-sources have them all.
+const most = 3
+
+// At gives the table of a ranking. Entries of single states of the noise sources are left to
+// the sentences.
+func At(r result.Rank) (t Table) {
+	entries := slices.DeleteFunc(slices.Clone(r.Segments), func(s result.RankSegment) bool { return s.State != nil })
+	for _, p := range Periods {
+		if slices.ContainsFunc(entries, func(s result.RankSegment) bool { return s.Period == p }) {
+			t.Periods = append(t.Periods, p)
+		}
+	}
+	for i := range entries {
+		s := &entries[i]
+		if i == 0 || !s.SameSegment(&entries[i-1]) {
+			t.Rows = append(t.Rows, Row{wording.Printable(s.Segment), slices.Repeat([]Cell{{Words: wording.None}}, len(t.Periods))})
+		}
+		t.Rows[len(t.Rows)-1].Cells[slices.Index(t.Periods, s.Period)] = cellOf(s)
+	}
+	return t
+}
+
+func cellOf(s *result.RankSegment) Cell {
+	v := s.Verdict
+	switch {
+	case v == nil:
+		return Cell{Words: "nothing to compare"}
+	case v.Kind == result.VerdictNoStations && s.Of == result.OfTransmissions:
+		return Cell{Words: "too little on the air"}
+	case v.Kind == result.VerdictNoStations:
+		return Cell{Words: "no stations"}
+	case ranked(s) < 2:
+		return Cell{Words: "nothing to compare"}
+	case v.Kind == result.VerdictFewRounds && drifts(s):
+		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
+	case v.Kind == result.VerdictFewRounds:
+		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
+	case v.Kind == result.VerdictFewCarriers:
+		return Cell{Words: fmt.Sprintf("too few stations (%d)", s.Setups[0].Carriers)}
+	}
+	c := Cell{Words: s.Setups[0].Setup.Short(wording.SetupRoom), Best: v.Kind == result.VerdictBest}
+	if v.Kind == result.VerdictTie {
+		c.Words = tie(v.Setups)
+	}
+	if lead, interval := lead(v); lead != "" {
+		c.Lead = lead + " (" + interval + ")"
+	}
+	return c
+}
+
+func tie(setups []survey.Setup) string {
+	first := setups[0].Short(wording.SetupRoom)
+	if len(setups) > most {
+		return fmt.Sprintf("tie of %d, %s first", len(setups), first)
+	}
+	var all []string
+	for _, s := range setups {
+		all = append(all, s.Short(wording.SetupRoom))
+	}
+	return "tie: " + strings.Join(all, ", ")
+}

@@ -1,0 +1,76 @@
+package store
+
+import (
+	"math"
+	"path/filepath"
+	"reflect"
+	"testing"
+
+	"nightfloor/store/handle"
+	"nightfloor/store/schema"
+	"nightfloor/survey"
+)
+
+// TestSweepsOfSchema7: carriers stored before their quiet errors were are read as before, without them.
+// Their checksum, made by a program of then, stays true when the database is brought up to date, and when
+// carriers that have them are stored into it; copies keep both.
+func TestSweepsOfSchema7(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
+	must(t, err)
+	old := &Store{path: path, writer: writer}
+	must(t, old.migrate(t.Context(), schema.Steps()[:7]))
+	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL); INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
+		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
+		INSERT INTO sweeps VALUES (1, 1, 1, 1, 1, 1000, 3494815966);
+		INSERT INTO readings VALUES (1, 1, NULL, 1, 1000, 1, 6.5e6, 1, 1, 1, NULL, 0, -100, 0.1, -101, NULL, 1, 0, 0, 0, NULL, NULL, '');
+		INSERT INTO carriers VALUES (1, 6.1e6, 1e-7, 2e-9, 1), (1, 6.2e6, -1e-9, 1e-9, 0)`)
+	must(t, writer.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	must(t, s.Check(t.Context()))
+	want := []survey.Carrier{{Frequency: 6.1e6, Power: 1e-7, Sigma: 2e-9, Detected: true}, {Frequency: 6.2e6, Power: -1e-9, Sigma: 1e-9}}
+	if got := all(t, s, Filter{})[0].Readings[0].Carriers; !reflect.DeepEqual(got, want) {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+	more := survey.Carrier{Frequency: 6.3e6, Power: 3e-9, Sigma: 2e-9, Quiet: quietOf(2e-9, 12)}
+	found := survey.Carrier{Frequency: 6.2e6, Power: 3e-8, Sigma: 3e-9, Quiet: quietOf(3e-9, 31), Detected: true} // takes the place of what was forced
+	must(t, s.AddCarriers(t.Context(), map[int64][]survey.Carrier{1: {more, found}}))
+	must(t, s.Check(t.Context()))
+	// Copies keep both, however they are made.
+	folder := t.TempDir()
+	must(t, s.Backup(t.Context(), filepath.Join(folder, "backup.db")))
+	must(t, s.salvage(t.Context(), filepath.Join(folder, "salvaged.db")))
+	must(t, s.Compact(t.Context()))
+	for _, path := range []string{path, filepath.Join(folder, "backup.db"), filepath.Join(folder, "salvaged.db")} {
+		copied, err := OpenReadOnly(t.Context(), path)
+		must(t, err)
+		defer copied.Close()
+		must(t, copied.Check(t.Context()))
+		var sealed int
+		must(t, copied.reader.QueryRow("SELECT count(checksum) FROM sweeps").Scan(&sealed))
+		if got := all(t, copied, Filter{})[0].Readings[0].Carriers; !reflect.DeepEqual(got, []survey.Carrier{want[0], found, more}) || sealed != 1 {
+			t.Errorf("%s, with %d checksums: %+v, want %+v first, then %+v and %+v", path, sealed, got, want[0], found, more)
+		}
+	}
+}
+
+// TestQuietErrors: what is read back is within half a quarter of a dB of what was stored, 2.9 %; an error
+// that would be wider without a line is taken for sigma; one that is not known stays so.
+func TestQuietErrors(t *testing.T) {
+	s := openTemp(t)
+	sweep := night{seeded(), 1, 0, 0}.sweep(begin(t, s), 0)
+	var want []float64
+	for i, share := range []float64{0, 1e-6, 0.003, 0.1, 0.52, 0.97, 1, 1.3} {
+		sigma := 3e-9
+		sweep.Readings[0].Carriers = append(sweep.Readings[0].Carriers, survey.Carrier{Frequency: survey.Hz(6e6 + 5e3*i), Power: 1e-9, Sigma: sigma, Quiet: share * sigma})
+		want = append(want, min(share, 1)*sigma)
+	}
+	must(t, s.AddSweep(t.Context(), sweep))
+	for i, c := range all(t, s, Filter{})[0].Readings[0].Carriers {
+		if c.Quiet != want[i] && !(math.Abs(c.Quiet/want[i]-1) < 0.0293) {
+			t.Errorf("%g of sigma %g is read as %g", want[i], c.Sigma, c.Quiet)
+		}
+	}
+}
