@@ -35,7 +35,7 @@ func DriftTooSlow(advantages, floors []*Fit, setups int) bool {
 		rho += w[i] * grid[i].rho
 	}
 	for k, f := range floors {
-		if a := advantages[k]; a != nil && f != nil && a.points != nil && f.points != nil {
+		if a := advantages[k]; a.Tells() && f.Tells() {
 			share += f.points[0].variance / a.points[0].variance // without correlation: that within strata
 			rounds += float64(len(f.rounds))
 			pairs++

@@ -120,6 +120,9 @@ func Of(s Series) *Fit {
 	return f
 }
 
+// Tells tells whether enough rounds count to tell their scatter.
+func (f *Fit) Tells() bool { return f != nil && f.points != nil }
+
 // column gives the place of a stratum among those that have rounds.
 func (f *Fit) column(stratum int) int { return slices.Index(f.strata, stratum) }
 
