@@ -2,7 +2,6 @@ package rank
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"nightfloor/reports/matrix"
@@ -197,26 +196,6 @@ func pick[T any](of []T, which []int) []T {
 		out[i] = of[n]
 	}
 	return out
-}
-
-// A look is one way of looking at a comparison: over all strata, or over one state of the noise sources.
-type look struct{ state string } // "": all
-
-// of gives the distribution of a pair's mean, nil where it is not known.
-func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture {
-	switch {
-	case fit == nil:
-		return nil
-	case l.state == "":
-		return fit.All(w)
-	}
-	var own []int
-	for i, s := range p.strata.States {
-		if slices.Contains(s.Names(), l.state) {
-			own = append(own, i)
-		}
-	}
-	return fit.Only(w, own...)
 }
 
 // advantage gives the distribution of the advantage of setup k over setup j, nil where it is not known.

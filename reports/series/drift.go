@@ -49,7 +49,7 @@ func DriftTooSlow(advantages, floors []*Fit, setups int) bool {
 func (s Series) Nights(night []int) (count int, low, high float64, ok bool) {
 	sum, rounds := map[int]float64{}, map[int]float64{}
 	for i, y := range s.Values {
-		if s.Stratum[i] >= 0 && !math.IsNaN(y) {
+		if s.Counts(i) {
 			sum[night[i]] += y
 			rounds[night[i]]++
 		}
