@@ -2,6 +2,9 @@ package rank
 
 import (
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"nightfloor/reports/matrix"
@@ -58,27 +61,45 @@ func (c *comparison) compare() {
 	}
 	measured = append(measured, c.ref) // last, so that every other one stands against it
 	times, alpha := c.times(), c.matrix.Alpha()
-	var advantages, differences []*series.Fit
-	var told, drifting [][2]int
+	var pairs [][2]int
 	for i, k := range measured {
 		for _, j := range measured[i+1:] {
-			p := c.pairing(k, j, times, alpha)
-			if p.shared == 0 {
-				continue
-			}
-			pair := [2]int{k, j}
-			c.pairs[pair] = p
-			advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
-			if p.fit.Tells() {
-				told = append(told, pair)
-			}
-			if p.floors.fit.Tells() {
-				drifting = append(drifting, pair)
-			}
+			pairs = append(pairs, [2]int{k, j})
+		}
+	}
+	compared := make([]*pairing, len(pairs))
+	each(len(pairs), func(i int) { compared[i] = c.pairing(pairs[i][0], pairs[i][1], times, alpha) })
+	var advantages, differences []*series.Fit
+	var told, drifting [][2]int
+	for i, p := range compared {
+		if p.shared == 0 {
+			continue
+		}
+		c.pairs[pairs[i]] = p
+		advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
+		if p.fit.Tells() {
+			told = append(told, pairs[i])
+		}
+		if p.floors.fit.Tells() {
+			drifting = append(drifting, pairs[i])
 		}
 	}
 	c.weights = series.Pool(advantages, 1+independent(told))
 	c.slow = series.DriftTooSlow(advantages, differences, 1+independent(drifting))
+}
+
+// each does something for each of so many, on all processors at once.
+func each(n int, do func(i int)) {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	all.Wait()
 }
 
 // independent counts the pairs that do not follow from those before them: of setups that are all compared
