@@ -3,6 +3,7 @@ package rank
 import (
 	"math"
 	"runtime"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -188,9 +189,25 @@ func (c *comparison) byLines(p *pairing, k, j int, alpha float64) {
 	p.Result = pair.Compare(cells, alpha)
 }
 
-// offers tells whether there is anything to compare setups by.
+// offers tells whether there is anything to compare setups by: not where those that were measured together
+// with the reference show that too little is on the air.
 func (c *comparison) offers() bool {
-	return len(c.lines) > 0 || c.of == result.OfTransmissions && c.answered()
+	if c.of != result.OfTransmissions {
+		return len(c.lines) > 0
+	}
+	for k := range c.matrix.Setups {
+		if c.together(k) {
+			return c.answered()
+		}
+	}
+	return true
+}
+
+// together tells whether a setup other than the reference was measured in a round with it.
+func (c *comparison) together(k int) bool {
+	return c.ref >= 0 && k != c.ref && slices.ContainsFunc(c.rounds, func(n int) bool {
+		return c.matrix.Cells[k][n] != nil && c.matrix.Cells[c.ref][n] != nil
+	})
 }
 
 // answered tells whether any setup has a figure against the reference.
