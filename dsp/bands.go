@@ -20,6 +20,7 @@ type bandState struct {
 	known    bool   // floor is of the current averages
 	free     []bool // by column, of the whole passband
 	noise    envelope.Accumulator
+	unrest   floor.Unrest
 }
 
 // resetBands readies the states of the bands for a recording, reusing old ones. It fails for a
@@ -40,6 +41,7 @@ func (m *Meter) resetBands() error {
 		w.Band = b
 		w.from, w.to = m.columns(w.Band)
 		w.noise.Reset()
+		w.unrest.Reset()
 	}
 	return nil
 }
@@ -103,6 +105,7 @@ func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
 	}
 	for _, w := range m.bands {
 		w.noise.Add(m.chunk, w.free, m.skip)
+		w.unrest.Add(m.chunk, w.free, m.skip, w.from, w.to)
 	}
 }
 
@@ -122,9 +125,10 @@ func (m *Meter) exportBands(out *Measurement) {
 			r.Crowded = w.floor.Crowded
 			if w.floor.OK && w.floor.Power > m.nothing() {
 				r.Floor = m.floorOf(w)
-				if vd, width, ok := w.noise.Vd(); ok {
-					r.Vd, r.VdWidth = &vd, width
-				}
+				r.Crowded = r.Crowded || r.Floor == nil
+			}
+			if vd, width, ok := w.noise.Vd(); ok && r.Floor != nil {
+				r.Vd, r.VdWidth = &vd, width
 			}
 		}
 		out.Bands = append(out.Bands, r)
@@ -153,11 +157,19 @@ func (m *Meter) silent(from, to int) bool {
 
 // floorOf gives a band's floor: the density of its spectrum, corrected for what windows
 // weigh unevenly and for frequent bursts (METHODS.md 5.7, 5.8), and its standard error, in
-// which the doubt counts whether the frames left out held transients (5.6).
+// which the doubt counts whether the frames left out held transients (5.6). It is nil where
+// programmes are too much of what is free (5.11).
 func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	short, certain := m.pulses.Passages.Transient()
 	all := m.includesLeftOut()
 	course := w.noise.Course(m.chunk, all, m.counted, m.hopsAfterLast())
+	programme := 0.0
+	if course.BurstFactor >= 1 { // pulses that are set apart are uneven over frequency, too
+		var ok bool
+		if programme, ok = w.unrest.Programme(&w.floor, course.Variation); !ok {
+			return nil
+		}
+	}
 	density := w.floor.Power / m.chunk.Resolution() * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != all {
@@ -167,7 +179,7 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 		}
 		doubt += stat.OneOfTwo * math.Abs(share)
 	}
-	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, doubt))
+	sigma := math.Hypot(math.Hypot(course.EdgeDoubt, w.floor.Sigma(course.Variation)), math.Hypot(course.BurstDoubt, math.Hypot(doubt, programme)))
 	pure := density * course.BurstFactor
 	f := &floor.Floor{Density: pure, Quiet: pure, Sigma: stat.SigmaDB(sigma)}
 	if course.Quiet > 0 {

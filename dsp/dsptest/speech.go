@@ -45,6 +45,12 @@ func newSpeech(slope, rate float64, r *rand.Rand) *speech {
 	for range speechTaps {
 		s.sound.next()
 	}
+	s.level = newSyllables(rate, r)
+	return s
+}
+
+// newSyllables gives a level of mean square 1 that varies as that of speech does.
+func newSyllables(rate float64, r *rand.Rand) slow {
 	const n = 8
 	var beats oscillators
 	for range n { // 2…6 Hz
@@ -53,8 +59,7 @@ func newSpeech(slope, rate float64, r *rand.Rand) *speech {
 	// The level is exp(Σ a·cos), a = syllable·√(2/n): its mean square is the product of I0(2a).
 	a := syllable * math.Sqrt(2.0/n)
 	norm := math.Pow(bessel0(2*a), -n/2.0)
-	s.level = newSlow(func() complex128 { return complex(norm*math.Exp(a*real(beats.next())), 0) })
-	return s
+	return newSlow(func() complex128 { return complex(norm*math.Exp(a*real(beats.next())), 0) })
 }
 
 func (s *speech) next() float64 { return s.sound.next() * real(s.level.next()) }

@@ -34,6 +34,7 @@ type Masker struct {
 	line     *baseline.Baseline
 	mask     mask
 	level    int         // of the guards of mask
+	weak     []Line      // too weak for a guard, in columns that no other line takes
 	united   [2][][2]int // columns from…to that one half tells and both leave out
 }
 
@@ -69,6 +70,7 @@ func (m *Masker) Mask(a *spectrum.Averages, lines []Line, level int) {
 	for _, l := range lines {
 		m.guard(l, guards[level].guard)
 	}
+	m.findWeak(lines)
 	for h := range 2 {
 		copy(m.mask.taken[h], m.mask.fixed)
 		m.excess(a.Halves[h], a.Looks, m.mask.taken[h], m.mask.noise[h])
@@ -96,6 +98,21 @@ func (m *Masker) guard(l Line, g guard) {
 	to := min(len(m.mask.fixed)-1, int(math.Floor(l.Column+reach)))
 	for b := from; b <= to; b++ {
 		m.mask.fixed[b] = true
+	}
+}
+
+// findWeak notes the lines that have no guard though others have, and stand beside free columns.
+func (m *Masker) findWeak(lines []Line) {
+	m.weak = m.weak[:0]
+	if m.level == Levels-1 {
+		return
+	}
+	open := func(b float64) bool { return b >= 0 && int(b) < len(m.mask.fixed) && !m.mask.fixed[int(b)] }
+	for _, l := range lines {
+		beside := fft.HannSkirt(l.Over) + 1
+		if !l.Quiet && l.Over < guards[m.level].over && (open(l.Column-beside) || open(l.Column+beside)) {
+			m.weak = append(m.weak, l)
+		}
 	}
 }
 

@@ -4,10 +4,10 @@ package doubt
 const (
 	NoReference        Kind = "the reference was not measured in this segment: nothing to compare with"
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
-	SlowDrift          Kind = "floors drift against each other more slowly than %d rounds can show: no interval; another night would tell more"
-	LeftBetweenStates  Kind = "%s left out: %s"
+	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
+	LeftBetweenStates  Kind = "up to %s a setup left out: %s"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
-	FewCarriers        Kind = "%s: the figures hold for it and its direction, not for the segment"
+	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
 	NoStation          Kind = "%s heard, and none is known to be a station: nothing to compare SNR by"
 	LittleOnAir        Kind = "too little is on the air through it or the reference to compare by"
 	NoneListed         Kind = "none of the frequencies that the plan lists was measured"

@@ -125,6 +125,10 @@ func hostileReport(text string) *result.Report {
 		s := &r.Rank.Segments[i]
 		s.Segment, s.Doubts = text, []doubt.Doubt{{Kind: "%s", About: []survey.Setup{bad}, Segment: text, Figures: []any{text}}}
 		s.Setups[0].Setup, s.Setups[0].Flags = bad, []string{text}
+		s.Verdict.Setups[0] = bad
+		if s.State != nil {
+			s.State = &text
+		}
 	}
 	for i := range r.Floor.Rows {
 		r.Floor.Rows[i].Segment, r.Floor.Rows[i].Setup = text, bad
@@ -144,6 +148,9 @@ func hostileReport(text string) *result.Report {
 		x := &r.Noise.Rises[i]
 		x.Setup, x.Segments, x.Evidence, x.Against = bad, []string{text}, []string{text}, []string{text}
 		x.Events = []result.QualityEvent{{At: nightStart, Text: text}}
+		for k := range x.Strength {
+			x.Strength[k].Setup, x.Strength[k].Segment = bad, text
+		}
 	}
 	r.Noise.Sources[2].Kind, r.Noise.OwnLines[0].Why = text, text
 	q := &r.Quality.Surveys[0]

@@ -3,6 +3,7 @@ package rank
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"nightfloor/reports/doubt"
@@ -26,7 +27,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 		add(doubt.NoInterval, doubt.Count{N: n, Noun: "round"}, stats.MinRounds)
 	case c.ref < 0:
 	case c.slow:
-		add(doubt.SlowDrift, n)
+		add(doubt.SlowDrift, doubt.Count{N: n, Noun: "round"})
 	}
 	switch n, heard := len(c.lines), c.found.Heard(); {
 	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
@@ -57,6 +58,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)
 	}
+	doubts = append(doubts, c.leftBetweenStates()...)
 	doubts = append(doubts, c.setupDoubts(setups)...)
 	if len(c.rounds) == len(c.matrix.Rounds) {
 		doubts = append(doubts, leftDoubts(c.matrix)...)
@@ -134,9 +136,6 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	if p.shared < len(c.rounds) {
 		add(doubt.SomeRounds, p.shared, doubt.Count{N: len(c.rounds), Noun: "round"})
 	}
-	for _, why := range p.leftOut() {
-		add(doubt.LeftBetweenStates, doubt.Count{N: why.rounds, Noun: "round"}, why.reason)
-	}
 	if n := len(p.Unheard); n > 0 {
 		add(doubt.UnderNoise, n, doubt.Count{N: p.carriers, Noun: "carrier"})
 	}
@@ -155,23 +154,31 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	return doubts
 }
 
-// A leftOut is how many rounds were left out for one reason.
-type leftOut struct {
-	reason string
-	rounds int
-}
-
-// leftOut counts the rounds that are in no state of the noise sources, by reason.
-func (p *pairing) leftOut() (all []leftOut) {
-	for _, l := range p.strata.Left {
-		reason := l.String()
-		i := slices.IndexFunc(all, func(o leftOut) bool { return o.reason == reason })
-		if i < 0 {
-			i, all = len(all), append(all, leftOut{reason: reason})
+// leftBetweenStates tells of the rounds that are in no state of the noise sources: how many at most
+// for one setup, and why.
+func (c *comparison) leftBetweenStates() []doubt.Doubt {
+	most, reasons := 0, []string{}
+	for k := range c.matrix.Setups {
+		p := c.pairs[[2]int{k, c.ref}]
+		if p == nil {
+			continue
 		}
-		all[i].rounds++
+		left := 0
+		for _, l := range p.strata.Left {
+			if !slices.Contains(c.rounds, l.Round) {
+				continue
+			}
+			left++
+			if why := l.String(); !slices.Contains(reasons, why) {
+				reasons = append(reasons, why)
+			}
+		}
+		most = max(most, left)
 	}
-	return all
+	if most == 0 {
+		return nil
+	}
+	return []doubt.Doubt{doubt.New(doubt.LeftBetweenStates, doubt.Count{N: most, Noun: "round"}, strings.Join(reasons, "; "))}
 }
 
 // nothingHeard says how far behind a setup at least is that hears none of the

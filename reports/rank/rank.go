@@ -121,24 +121,27 @@ func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	return out
 }
 
-// statesToTell gives the states of noise sources that have an entry of their own: those that any
-// setup shares with the reference in enough rounds, where there are others.
+// statesToTell gives the states of noise sources that have an entry of their own, where there are
+// others: of the setups that share them with the reference most do in enough rounds.
 func (c *comparison) statesToTell() (names []string) {
+	told, met := map[string]int{}, map[string]int{}
 	for k := range c.matrix.Setups {
 		p := c.pairs[[2]int{k, c.ref}]
 		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
 			continue
 		}
-		for _, s := range p.strata.States {
-			for _, name := range s.Names() {
-				m := look{name}.of(p, p.fit, c.weights)
-				if m != nil && m.Told() && !slices.Contains(names, name) {
+		for _, name := range p.strata.Names() {
+			if m := (look{name}).of(p, p.fit, c.weights); m != nil {
+				if met[name]++; met[name] == 1 {
 					names = append(names, name)
+				}
+				if m.Told() {
+					told[name]++
 				}
 			}
 		}
 	}
-	return names
+	return slices.DeleteFunc(names, func(name string) bool { return 2*told[name] <= met[name] })
 }
 
 // setup gives what is known of one setup, before it is ranked.

@@ -1,12 +1,16 @@
 package rank
 
 import (
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/rank/ranktest"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/strata"
+	"nightfloor/survey"
 )
 
 // A state of a known source has a figure for every setup, also for one whose floor something else
@@ -40,5 +44,42 @@ func TestStatesOfEverySetup(t *testing.T) {
 	}
 	if told != 2 {
 		t.Errorf("%d states, want source 1 on and off", told)
+	}
+}
+
+// Six rounds with a source on are an entry where most setups share them with the reference. Where two of three
+// were measured in five of them it would hold one interval, and that setup would seem to be the best.
+func TestStateOfTooFewRounds(t *testing.T) {
+	n := ranktest.Plain().Night(3)
+	for _, s := range n.Input.Sweeps {
+		for i := range s.Readings {
+			if s.Setup == ranktest.Setup(1) && s.Round <= 6 {
+				s.Readings[i].Floor.Density += 12
+			}
+		}
+	}
+	start := n.Input.Surveys[0].Start
+	six := start.Add(6 * ranktest.Round)
+	house := House{States: []strata.Source{{ID: 1, On: []input.Span{{First: start, Last: six.Add(-time.Second)}}, Off: []input.Span{{First: six, Last: six.Add(24 * time.Hour)}}}}}
+	states := func() (names []string) {
+		in, err := input.Select(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range Of(in, house, 1).Segments {
+			if s.State != nil {
+				names = append(names, *s.State)
+			}
+		}
+		return names
+	}
+	if got, want := states(), []string{"source 1 on", "source 1 off"}; !slices.Equal(got, want) {
+		t.Errorf("states %q, want %q", got, want)
+	}
+	n.Input.Sweeps = slices.DeleteFunc(n.Input.Sweeps, func(s *survey.Sweep) bool {
+		return s.Round == 3 && (s.Setup == ranktest.Setup(2) || s.Setup == ranktest.Setup(3))
+	})
+	if got, want := states(), []string{"source 1 off"}; !slices.Equal(got, want) {
+		t.Errorf("states %q, want %q", got, want)
 	}
 }

@@ -61,6 +61,18 @@ func (s State) Names() (names []string) {
 	return names
 }
 
+// Names gives the names of all states of a pair, each once.
+func (p Pair) Names() (names []string) {
+	for _, s := range p.States {
+		for _, name := range s.Names() {
+			if !slices.Contains(names, name) {
+				names = append(names, name)
+			}
+		}
+	}
+	return names
+}
+
 func raisedWords(raised bool) string {
 	if raised {
 		return "floor raised, no source known"

@@ -89,7 +89,7 @@ func ahead(s *result.RankSegment) string {
 	if lead == "" {
 		return ""
 	}
-	if strings.Trim(lead, "0.") == "" {
+	if *s.Verdict.Lead < 0 || strings.Trim(lead, "0.") == "" { // the two by themselves may say otherwise than both against the reference
 		return fmt.Sprintf(", level with %s (%s)", name(s.Setups[1].Setup), interval)
 	}
 	return fmt.Sprintf(", %s dB ahead of %s (%s)", lead, name(s.Setups[1].Setup), interval)

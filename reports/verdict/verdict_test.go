@@ -52,7 +52,7 @@ func TestSentences(t *testing.T) {
 	level := of(result.VerdictTie, -1, 1.1, loft, whip)
 	level.Lead = result.DB(0.03)
 	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
-	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, 12)}
+	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, doubt.Count{N: 12, Noun: "round"})}
 	for _, test := range []struct {
 		s                 result.RankSegment
 		want, words, lead string
