@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -65,7 +66,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 // rankOver gives one ranking.
 func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView, rankData) {
 	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups),
-		Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(s.Doubts, "", n)}
+		Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(verdict.Doubts(s), "", n)}
 	d := rankData{Reference: -1}
 	for _, row := range s.Setups {
 		shown := rankRowOf(row, v.Places, row.Setup == reference)

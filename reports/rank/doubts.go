@@ -32,7 +32,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	switch n, heard := len(c.lines), c.found.Heard(); {
 	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
 	case c.of == result.OfTransmissions:
-		add(doubt.LittleOnAir)
+		add(doubt.NothingOnAir)
 	case c.of == result.OfListed && n == 0:
 		add(doubt.NoneListed)
 	case heard == 0:

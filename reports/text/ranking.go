@@ -43,7 +43,7 @@ func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 // against prints what is held against a ranking.
 func against(b *Sheet, s *result.RankSegment) {
 	writeFlags(b, *s)
-	writeDoubts(b, "  ", s.Doubts)
+	writeDoubts(b, "  ", verdict.Doubts(s))
 }
 
 // rankLegend says what the columns mean, as far as there are such.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -57,15 +58,11 @@ func At(r result.Rank) (t Table) {
 func cellOf(s *result.RankSegment) Cell {
 	v := s.Verdict
 	switch {
-	case v == nil:
+	case v != nil && v.Kind == result.VerdictNoStations:
+		return Cell{Words: notHeardShort[s.Of]}
+	case v == nil || ranked(s) < 2:
 		return Cell{Words: "nothing to compare"}
-	case v.Kind == result.VerdictNoStations && s.Of == result.OfTransmissions:
-		return Cell{Words: "too little on the air"}
-	case v.Kind == result.VerdictNoStations:
-		return Cell{Words: "no stations"}
-	case ranked(s) < 2:
-		return Cell{Words: "nothing to compare"}
-	case v.Kind == result.VerdictFewRounds && drifts(s):
+	case v.Kind == result.VerdictFewRounds && says(s, doubt.SlowDrift):
 		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
 	case v.Kind == result.VerdictFewRounds:
 		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
@@ -77,9 +74,20 @@ func cellOf(s *result.RankSegment) Cell {
 		c.Words = tie(v.Setups)
 	}
 	if lead, interval := lead(v); lead != "" {
+		if level(v) {
+			lead = "level"
+		}
 		c.Lead = lead + " (" + interval + ")"
 	}
 	return c
+}
+
+// notHeardShort says in a cell what notHeard says in a sentence.
+var notHeardShort = map[string]string{
+	"":                     "no stations",
+	result.OfCarriers:      "no stations",
+	result.OfListed:        "none of the listed heard",
+	result.OfTransmissions: "too little on the air",
 }
 
 func tie(setups []survey.Setup) string {
