@@ -49,8 +49,9 @@ type rankData struct {
 func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
-	for i := range r.Rank.Segments {
-		s := &r.Rank.Segments[i]
+	entries := verdict.Entries(r.Rank)
+	for i := range entries {
+		s := &entries[i]
 		v, d := rankOver(s, r.Rank.Reference, n)
 		if last := len(views) - 1; s.State != nil && last >= 0 && views[last].SameSegment(s) && views[last].Period == s.Period {
 			views[last].States = append(views[last].States, v)

@@ -2,6 +2,7 @@ package text
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -98,6 +99,8 @@ func TestGlanceOfFivePeriods(t *testing.T) {
 	r.Rank.Segments = nil
 	for _, p := range verdict.Periods {
 		first.Period = p
+		first.Setups = slices.Clone(first.Setups)
+		first.Setups[0].Rounds -= 3
 		r.Rank.Segments = append(r.Rank.Segments, first)
 	}
 	for width, want := range map[int]string{Width: "segment all hours day dusk night dawn", 80: "segment all hours day dusk night"} {

@@ -2,6 +2,7 @@ package verdict
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -36,10 +37,33 @@ type Cell struct {
 // report bearings and noise-sources have them all.
 const most = 3
 
-// At gives the table of a ranking. Entries of single states of the noise sources are left to
-// the sentences.
+// Entries gives the entries of a ranking without the periods that held all rounds of every segment: they repeat
+// what is said of all hours.
+func Entries(r result.Rank) (told []result.RankSegment) {
+	own := map[string]bool{} // periods that say something of their own
+	var all *result.RankSegment
+	for i := range r.Segments {
+		s := &r.Segments[i]
+		if s.Headline() {
+			all = s
+		}
+		own[s.Period] = own[s.Period] || s.Headline() || all == nil || !all.SameSegment(s) || !reflect.DeepEqual(all.Setups, s.Setups)
+	}
+	for _, s := range r.Segments {
+		if own[s.Period] {
+			told = append(told, s)
+		}
+	}
+	return told
+}
+
+// At gives the table of a ranking, without rows where no setups were compared. Entries of single states of the noise
+// sources are left to the sentences.
 func At(r result.Rank) (t Table) {
-	entries := slices.DeleteFunc(slices.Clone(r.Segments), func(s result.RankSegment) bool { return s.State != nil })
+	entries := slices.DeleteFunc(Entries(r), func(s result.RankSegment) bool { return s.State != nil })
+	if !slices.ContainsFunc(entries, func(s result.RankSegment) bool { return s.Verdict != nil }) {
+		return Table{}
+	}
 	for _, p := range Periods {
 		if slices.ContainsFunc(entries, func(s result.RankSegment) bool { return s.Period == p }) {
 			t.Periods = append(t.Periods, p)

@@ -203,6 +203,11 @@ func ComparedBy(s *result.RankSegment) string {
 	return ""
 }
 
+// Marked tells whether setups that may be the best are worth a mark: without any interval all may be.
+func Marked(s *result.RankSegment) bool {
+	return s.Verdict != nil && s.Verdict.Kind != result.VerdictFewRounds && s.Verdict.Kind != result.VerdictNoStations
+}
+
 // In says over which rounds an entry of the ranking is: "at night, 12 rounds with source 2 on".
 func In(s *result.RankSegment) string {
 	text := survey.Count(s.MostRounds(), "round")

@@ -154,6 +154,7 @@ func TestGlance(t *testing.T) {
 	best, state := of(result.VerdictBest, 0.3, 1.9, loft), "source 2 on"
 	all, night, other := entry(best, loft, whip), entry(best, loft, whip), entry(best, loft, whip)
 	night.Period, other.Segment, other.Low = result.PeriodNight, "41 m", 7.2e6
+	night.Setups[1].Rounds = 11
 	on := entry(of(result.VerdictTie, -1, 1, whip, loft), whip, loft)
 	on.State = &state
 	got := At(result.Rank{Segments: []result.RankSegment{all, on, night, other}})
@@ -161,6 +162,19 @@ func TestGlance(t *testing.T) {
 	if !slices.Equal(got.Periods, []string{result.PeriodAll, result.PeriodNight}) || len(got.Rows) != 2 ||
 		!slices.Equal(got.Rows[0].Cells, []Cell{cell, cell}) || !slices.Equal(got.Rows[1].Cells, []Cell{cell, {Words: "–"}}) {
 		t.Errorf("%+v", got)
+	}
+	same := entry(best, loft, whip)
+	same.Period = result.PeriodNight
+	if got := At(result.Rank{Segments: []result.RankSegment{all, same, other}}); len(got.Periods) != 1 || len(got.Rows) != 2 {
+		t.Errorf("a night that held all rounds: %+v", got)
+	}
+	otherNight := other
+	otherNight.Period = result.PeriodNight
+	if got := At(result.Rank{Segments: []result.RankSegment{all, night, other, otherNight}}); len(got.Periods) != 2 || got.Rows[1].Cells[1] != cell {
+		t.Errorf("a night that held all rounds of one segment: %+v", got)
+	}
+	if got := At(result.Rank{Segments: []result.RankSegment{entry(nil, loft), entry(nil)}}); got.Rows != nil || got.Periods != nil {
+		t.Errorf("nothing to compare: %+v", got)
 	}
 	if got, want := In(&on), "12 rounds with source 2 on"; got != want {
 		t.Errorf("%s, want %s", got, want)
