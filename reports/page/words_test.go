@@ -133,7 +133,7 @@ func TestHeading(t *testing.T) {
 func TestOneNameASetup(t *testing.T) {
 	n := namesOf(night(1, 1))
 	about := func(setups ...survey.Setup) doubt.Doubt {
-		return doubt.Doubt{Kind: doubt.SomeRounds, About: setups, Figures: []any{23, doubt.Count{N: 24, Noun: "round"}}}
+		return doubt.Doubt{Kind: doubt.SomeRounds, About: setups, Figures: []any{"23", doubt.Count{N: 24, Noun: "round"}}}
 	}
 	for want, d := range map[string]doubt.Doubt{
 		"loop@loft:40 and dipole@loft:90: in 23 of 24 rounds together with the reference": about(loopLoft, dipole),

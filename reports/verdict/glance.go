@@ -89,7 +89,7 @@ func cellOf(s *result.RankSegment) Cell {
 	case v.Kind == result.VerdictFewRounds && says(s, doubt.SlowDrift):
 		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
 	case v.Kind == result.VerdictFewRounds:
-		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
+		return Cell{Words: fmt.Sprintf("too few rounds (%d)", min(s.Setups[0].Rounds, s.Setups[1].Rounds))}
 	case v.Kind == result.VerdictFewCarriers:
 		return Cell{Words: fmt.Sprintf("too few stations (%d)", s.Setups[0].Carriers)}
 	}

@@ -53,6 +53,8 @@ func TestSentences(t *testing.T) {
 	}
 	level := of(result.VerdictTie, -1, 1.1, loft, whip)
 	level.Lead = result.DB(0.03)
+	shared := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	shared.Setups[0].Rounds = 3 // of the 12 of the reference
 	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, doubt.Count{N: 12, Noun: "round"})}
 	for _, test := range []struct {
@@ -79,6 +81,7 @@ func TestSentences(t *testing.T) {
 			"whip@loft hears best, 1.1 dB ahead of whip@study (−0.1 … 2.3); that it is ahead at all holds with 95 %.", "whip@loft", "1.1 (−0.1 … 2.3)"},
 		{entry(of(result.VerdictTie, -1, 1.2, many[:5]...), many...),
 			"Not told apart: 5 of 6 setups. One of them hears best; a came first, 1.1 dB ahead of b (−1.0 … 1.2).", "tie of 5, a first", "1.1 (−1.0 … 1.2)"},
+		{shared, "Too few rounds to tell: whip@loft came first.", "too few rounds (3)", ""},
 		{slow, "Floors drift too slowly for 12 rounds to tell: whip@loft came first.", "floors drift (12 rounds)", ""},
 		{air, "No comparison: too little was on the air.", "too little on the air", ""},
 		{listed, "No comparison: none of the frequencies that the plan lists was heard often enough.", "none of the listed heard", ""},
