@@ -66,10 +66,10 @@ const (
 	HiddenNull       Kind = "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated"
 	OffCurve         Kind = "at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went"
 	NoPattern        Kind = "its levels do not tell a pattern"
-	FewBearings      Kind = "%s, opposite ones counted once: a null needs %d"
-	WideGap          Kind = "nothing was measured over %.0f° of the half turn: a null needs bearings %.0f° apart or less"
-	FewRoundsForNull Kind = "%s: a null needs %d"
-	Shallow          Kind = "it is less than %.0f dB deep, if there is one: all bearings hear about the same"
+	FewBearings      Kind = "%s (opposite ones count once), and a null needs %d"
+	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
+	FewRoundsForNull Kind = "%s, and a null needs %d"
+	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 

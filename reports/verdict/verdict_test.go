@@ -253,6 +253,10 @@ func TestTurns(t *testing.T) {
 		}
 		return result.Pattern{Antenna: "loop", Placement: "study", Segment: segment, Of: result.OfNoiseSource, Source: &source, Null: &null, Fall: around(fall), FloorFall: around(floor)}
 	}
+	held := pattern("49 m", 1, 20, 22, 0.5)
+	if got, want := Falls(&held), "source 1 falls by 22.0 dB (21.0 … 23.0), no fall of the floor seen (−0.5 … 1.5 dB)"; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
 	whole := pattern("49 m", 1, 20, 22, 9)
 	whole.Of, whole.Source = result.OfFloor, nil
 	bound := pattern("25 m", 3, 75, 0, 1.5)
