@@ -16,7 +16,9 @@ type rankView struct {
 	*result.RankSegment
 	ID        string
 	Sentences []string
-	Charted   bool
+	Charted   bool // some setup has a figure beside another
+	Told      bool // with intervals: what may be the best is worth telling
+	Carriers  bool // setups were compared by carriers
 	Places    int  // of decimals
 	Changes   bool // of signal and floor are known
 	Nights    bool // some setup has an interval with the night as the unit
@@ -28,8 +30,8 @@ type rankView struct {
 // A rankRow is one line of the table: the reference is compared with itself, without an interval.
 type rankRow struct {
 	result.RankSetup
-	Setup, Advantage, Interval, Nights, Carriers string
-	Reference                                    bool
+	Setup, Advantage, Interval, Nights string
+	Reference                          bool
 }
 
 // rankData is one ranking as the script draws it, best first; null where there
@@ -66,18 +68,18 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 
 // rankOver gives one ranking.
 func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView, rankData) {
-	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups),
-		Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(verdict.Doubts(s), "", n)}
+	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups), Told: verdict.Marked(s),
+		Carriers: s.Of != result.OfTransmissions, Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(verdict.Doubts(s), "", n)}
 	d := rankData{Reference: -1}
 	for _, row := range s.Setups {
 		shown := rankRowOf(row, v.Places, row.Setup == reference)
-		shown.Carriers = text.CarriersText(s, &row)
 		v.Nights = v.Nights || row.Nights != nil
 		v.Rows = append(v.Rows, shown)
-		if row.SNRAdvantage == nil {
+		if row.SNRAdvantage == nil || s.Verdict == nil {
 			continue
 		}
 		v.Charted = true
+		row.MayBeBest = row.MayBeBest && v.Told
 		d.add(row, n, shown)
 	}
 	return v, d

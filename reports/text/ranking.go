@@ -111,7 +111,7 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
 		t.Row(mark+rank, x.Setup.Short(b.setupRoom()-changesRoom), advantage, interval, wording.Signed(x.SignalChange, places),
-			wording.Signed(x.FloorChange, places), wording.Chance(x.BestShare), x.Rounds, CarriersText(s, &x))
+			wording.Signed(x.FloorChange, places), wording.Chance(x.BestShare), x.Rounds, carriersText(s, &x))
 		if x.Setup != ref {
 			others = append(others, t.rows[i])
 		}
@@ -122,9 +122,9 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	b.Table(t)
 }
 
-// CarriersText writes by how many carriers a setup was compared; a dash where it was by what is on
+// carriersText writes by how many carriers a setup was compared; a dash where it was by what is on
 // the air.
-func CarriersText(s *result.RankSegment, x *result.RankSetup) string {
+func carriersText(s *result.RankSegment, x *result.RankSetup) string {
 	if s.Of == result.OfTransmissions {
 		return wording.None
 	}
