@@ -20,7 +20,8 @@ type rankView struct {
 	Told      bool // with intervals: what may be the best is worth telling
 	Carriers  bool // setups were compared by carriers
 	Places    int  // of decimals
-	Changes   bool // of signal and floor are known
+	Changes   bool // of signal or floor are known
+	Signals   bool // changes of signal are
 	Nights    bool // some setup has an interval with the night as the unit
 	Rows      []rankRow
 	Doubts    []doubtView
@@ -74,6 +75,7 @@ func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView
 	for _, row := range s.Setups {
 		shown := rankRowOf(row, v.Places, row.Setup == reference)
 		v.Nights = v.Nights || row.Nights != nil
+		v.Signals = v.Signals || row.SignalChange != nil && row.Setup != reference
 		v.Rows = append(v.Rows, shown)
 		if row.SNRAdvantage == nil || s.Verdict == nil {
 			continue
@@ -106,6 +108,9 @@ func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{RankSetup: row, Setup: row.Setup.String(), Advantage: wording.Signed(row.SNRAdvantage, places),
 		Interval: wording.Interval(row.Low, row.High, places), Nights: wording.None, Reference: reference}
+	if row.SNRAdvantage != nil && row.Low == nil && !reference {
+		out.Advantage = "≈ " + out.Advantage
+	}
 	switch {
 	case reference:
 		out.Interval, out.Nights = "reference", "reference"

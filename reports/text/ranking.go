@@ -110,8 +110,11 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 		if x.Setup == ref && x.SNRAdvantage != nil {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
-		t.Row(mark+rank, x.Setup.Short(b.setupRoom()-changesRoom), advantage, interval, wording.Signed(x.SignalChange, places),
-			wording.Signed(x.FloorChange, places), wording.Chance(x.BestShare), x.Rounds, carriersText(s, &x))
+		floor := wording.Signed(x.FloorChange, places)
+		if x.Setup == ref && x.FloorChange == nil {
+			floor = "reference"
+		}
+		t.Row(mark+rank, x.Setup.Short(b.setupRoom()-changesRoom), advantage, interval, wording.Signed(x.SignalChange, places), floor, wording.Chance(x.BestShare), x.Rounds, carriersText(s, &x))
 		if x.Setup != ref {
 			others = append(others, t.rows[i])
 		}
