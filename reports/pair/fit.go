@@ -47,6 +47,7 @@ func newFit(cells [][]Cell, alpha float64) *fit {
 	f := &fit{alpha: alpha, rounds: make([]marginal, len(cells))}
 	if len(cells) > 0 {
 		f.carriers = make([]marginal, len(cells[0]))
+		f.cells = make([]cell, 0, len(cells)*len(cells[0]))
 	}
 	for n, row := range cells {
 		for c, from := range row {
