@@ -131,7 +131,7 @@ func (c *comparison) times() []float64 {
 	for _, n := range c.rounds {
 		middles = append(middles, c.matrix.Middle(n))
 	}
-	return series.Times(middles)
+	return series.Times(middles, pick(surveysOf(c.matrix), c.rounds))
 }
 
 // pairing compares setup k with setup j.

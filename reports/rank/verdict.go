@@ -40,7 +40,7 @@ func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict 
 	}
 	c.lead(l, v, setups)
 	switch {
-	case len(c.lines) < fewestCarriers && c.of == result.OfCarriers:
+	case len(c.lines) < fewestCarriers && c.of != result.OfTransmissions:
 		v.Kind = result.VerdictFewCarriers
 	case !told:
 		v.Kind = result.VerdictFewRounds
