@@ -21,7 +21,7 @@ func rankTable(b *Sheet, r result.Rank) {
 	fmt.Fprintf(b, "SNR against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
 	for _, s := range verdict.Entries(r) {
 		b.WriteString("\n")
-		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(&s)), "", "")
+		b.Wrap(wording.Segment(s.Segment, s.Low, s.High)+", "+verdict.In(&s), "", "")
 		ranking(b, &s, r.Reference)
 		against(b, &s)
 	}

@@ -171,3 +171,14 @@ func TestColumnsOfRankings(t *testing.T) {
 		}
 	}
 }
+
+// A cell is broken between names, and within one only where it is too long for a line.
+func TestCellLines(t *testing.T) {
+	for words, want := range map[string]string{
+		"whip@loft": "whip@loft", "tie: a@b, c@d, e f@g": "tie: a@b, c@d, |e f@g", "tie: whip of old@loft, b@c, d@e": "tie: whip of|old@loft, b@c, |d@e", "": "",
+	} {
+		if got := strings.Join(cellLines(words, 14), "|"); got != want {
+			t.Errorf("%s: %s, want %s", words, got, want)
+		}
+	}
+}

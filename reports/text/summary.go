@@ -50,7 +50,7 @@ func glance(b *Sheet, r result.Rank) {
 	}
 	b.WriteString("\n")
 	b.Wrap("Which setup hears best, and by how many dB of SNR it leads the next one (95 % interval)", "", "")
-	const least, most, longest = 16, 34, 20
+	const least, most, longest = 16, 44, 20
 	names := len("segment")
 	for i := range all.Rows {
 		all.Rows[i].Segment = survey.Shorten(all.Rows[i].Segment, longest)
@@ -65,7 +65,7 @@ func glance(b *Sheet, r result.Rank) {
 	for _, row := range all.Rows {
 		cells := make([][]string, len(row.Cells))
 		for i, c := range row.Cells {
-			cells[i] = strings.Split(strings.TrimSuffix(wrap(c.Words, "", "", room), "\n"), "\n")
+			cells[i] = cellLines(c.Words, room)
 			if c.Lead != "" {
 				cells[i] = append(cells[i], c.Lead)
 			}
@@ -73,6 +73,20 @@ func glance(b *Sheet, r result.Rank) {
 		t.Lines(row.Segment, cells...)
 	}
 	b.Table(t)
+}
+
+// cellLines breaks words into lines: between names where these fit, else within them.
+func cellLines(words string, room int) (lines []string) {
+	for _, part := range strings.SplitAfter(words, ", ") {
+		last := len(lines) - 1
+		if last >= 0 && utf8.RuneCountInString(strings.TrimRight(lines[last]+part, " ")) <= room {
+			lines[last] += part
+			continue
+		}
+		lines = append(lines, strings.Split(strings.TrimSuffix(wrap(part, "", "", room), "\n"), "\n")...)
+		lines[len(lines)-1] += part[len(strings.TrimRight(part, " ")):]
+	}
+	return lines
 }
 
 // PeriodName gives what a column calls a period: all stands for all hours.
@@ -117,7 +131,7 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 func summarySegment(b *Sheet, entries []result.RankSegment, ref survey.Setup) {
 	s := &entries[0]
 	b.WriteString("\n")
-	b.Wrap(wording.Printable(s.Segment)+", "+wording.Edges(s.Low, s.High), "", "")
+	b.Wrap(wording.Segment(s.Segment, s.Low, s.High), "", "")
 	ranking(b, s, ref)
 	for i := range entries {
 		if e := &entries[i]; e.State != nil {
