@@ -25,8 +25,14 @@ func rankTable(b *Sheet, r result.Rank) {
 		ranking(b, &s, r.Reference)
 		against(b, &s)
 	}
-	b.WriteString("\n")
-	b.Paragraphs(rankLegend(r))
+	writeRankLegend(b, r)
+}
+
+func writeRankLegend(b *Sheet, r result.Rank) {
+	if legend := rankLegend(r); legend != "" {
+		b.WriteString("\n")
+		b.Paragraphs(legend)
+	}
 }
 
 // ranking prints the verdict on one segment and the table below it.
@@ -177,7 +183,7 @@ func writeFlags(b *Sheet, s result.RankSegment) {
 	}
 	for _, flag := range slices.Sorted(maps.Keys(setups)) {
 		who := strings.Join(setups[flag], ", ")
-		if len(setups[flag]) == len(s.Setups) {
+		if len(setups[flag]) == len(s.Setups) && len(s.Setups) > 1 {
 			who = "all setups"
 		}
 		b.Wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ")

@@ -34,10 +34,8 @@ func summary(b *Sheet, r result.Report, zone *time.Location) {
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")
-	} else {
-		b.WriteString("\n")
-		b.Paragraphs(rankLegend(r.Rank))
 	}
+	writeRankLegend(b, r.Rank)
 	summaryBearings(b, r.Bearings)
 	summaryNoise(b, r.Noise, zone)
 }
@@ -122,7 +120,7 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 	for _, s := range r.Quality.Surveys {
 		surveyQuality(b, s, zone)
 	}
-	if len(r.Rank.Segments) > 0 {
+	if slices.ContainsFunc(r.Rank.Segments, func(s result.RankSegment) bool { return s.Verdict != nil }) {
 		b.Wrap(fmt.Sprintf("Advantages are differences of SNR in dB against %s.", r.Rank.Reference.Short(wording.SentenceRoom)), "", "")
 	}
 }
