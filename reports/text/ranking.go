@@ -91,7 +91,7 @@ func ChangesKnown(setups []result.RankSetup, ref survey.Setup) bool {
 const changesRoom = 6
 
 // rankingTable prints the ranking of one segment, without the columns in which only the reference has a figure; no
-// table where a setup stands alone.
+// table where a setup stands alone, or nothing but rounds is known.
 func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	if s.Verdict == nil {
 		return
@@ -128,7 +128,9 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	t.Drop(func(k int) bool {
 		return k > 1 && !slices.ContainsFunc(others, func(row []string) bool { return row[k] != wording.None })
 	})
-	b.Table(t)
+	if len(t.heading) > 3 {
+		b.Table(t)
+	}
 }
 
 // carriersText writes by how many carriers a setup was compared; a dash where it was by what is on

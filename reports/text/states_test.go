@@ -133,6 +133,11 @@ func TestColumnsOfRankings(t *testing.T) {
 	}
 	alone := silent
 	alone.Verdict, alone.Setups = nil, silent.Setups[:1]
+	nothing := silent
+	nothing.Of, nothing.Setups = result.OfTransmissions, slices.Clone(silent.Setups)
+	for i := range nothing.Setups {
+		nothing.Setups[i].FloorChange = nil
+	}
 	var few, air result.RankSegment
 	for _, s := range segments {
 		switch {
@@ -151,6 +156,7 @@ func TestColumnsOfRankings(t *testing.T) {
 		"few rounds":  {few, "setup advantage Δ signal Δ floor rounds carriers", false, false},
 		"on the air":  {air, "setup advantage 95 % interval first rounds", true, true},
 		"no stations": {silent, "setup Δ floor rounds carriers", false, false},
+		"nothing":     {nothing, "", false, false},
 		"alone":       {alone, "", false, false},
 	} {
 		var b bytes.Buffer
