@@ -51,27 +51,18 @@ func (s State) String() string {
 	return strings.Join(parts, "; ")
 }
 
+// Known names the part of the state that the known sources make; it is empty where they make none.
+func (s State) Known() string { return State{Sources: s.Sources}.String() }
+
 // Names gives the names of the states that the stratum belongs to: that of the sources whose states
 // are strata, which is the same for all pairs, and where something unknown moves the floors of this pair
 // besides, the whole name too.
 func (s State) Names() (names []string) {
-	if known := (State{Sources: s.Sources}).String(); known != "" {
+	if known := s.Known(); known != "" {
 		names = append(names, known)
 	}
 	if whole := s.String(); whole != "" && !slices.Contains(names, whole) {
 		names = append(names, whole)
-	}
-	return names
-}
-
-// Names gives the names of all states of a pair, each once.
-func (p Pair) Names() (names []string) {
-	for _, s := range p.States {
-		for _, name := range s.Names() {
-			if !slices.Contains(names, name) {
-				names = append(names, name)
-			}
-		}
 	}
 	return names
 }
