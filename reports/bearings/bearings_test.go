@@ -224,9 +224,9 @@ func TestNoNullIsClaimed(t *testing.T) {
 		change func(*spin)
 		want   string
 	}{
-		{"few rounds", func(s *spin) { s.Rounds = 5 }, "5 rounds: a null needs 6"},
-		{"three bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120} }, "3 bearings, opposite ones counted once: a null needs 4"},
-		{"opposite bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120, 180, 240, 300} }, "3 bearings, opposite"},
+		{"few rounds", func(s *spin) { s.Rounds = 5 }, "5 rounds, and a null needs 6"},
+		{"three bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120} }, "3 bearings (opposite ones count once), and a null needs 4"},
+		{"opposite bearings", func(s *spin) { s.Bearings = []float64{0, 60, 120, 180, 240, 300} }, "3 bearings (opposite"},
 		{"a corner only", func(s *spin) { s.Bearings = []float64{0, 20, 40, 60, 80} }, "nothing was measured over 100° of the half turn"},
 		{"shallow", func(s *spin) { s.Depth = 3 }, "it may be less than 3 dB deep"},
 	} {
@@ -462,7 +462,7 @@ func TestOppositesReached(t *testing.T) {
 		bearings []float64
 		want     string
 	}{
-		{[]float64{0.5, 60, 120.7, 179.4, 240.9, 300}, "3 bearings, opposite"},
+		{[]float64{0.5, 60, 120.7, 179.4, 240.9, 300}, "3 bearings (opposite"},
 		{[]float64{0, 60, 120, 123}, ""},
 		{[]float64{0, 1.5, 3, 60, 120}, ""},
 	} {

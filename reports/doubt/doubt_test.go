@@ -20,7 +20,7 @@ func TestSentences(t *testing.T) {
 		"1 line off the 5 kHz raster set aside as local":                  New(LocalLines, Count{1, "line"}),
 		"rounds last up to 1 h 4 min: fading does not cancel within them": New(LongRounds, 64*time.Minute),
 		"loop@attic & loft:40 and whip@study: in 2 of 1,200 rounds together with the reference": {Kind: SomeRounds,
-			About: []survey.Setup{loop, whip}, Figures: []any{2, Count{1200, "round"}}},
+			About: []survey.Setup{loop, whip}, Figures: []any{"2", Count{1200, "round"}}},
 		`whip@study on 3\x071 m: 2 visits left out: the gain is not known against that of the others in the same round; where recordings do not tell the gain, give it with import --gain`: {Kind: VisitsApart,
 			About: []survey.Setup{whip}, Segment: "3\a1 m", Figures: []any{Count{2, "visit"}, New(GiveGain)}},
 		"levels are against loop: whip@study was not measured in the same rounds": New(LevelsAgainst, "loop", New(NotInItsRounds, whip)),

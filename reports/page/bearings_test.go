@@ -87,7 +87,7 @@ func TestBearingsSection(t *testing.T) {
 	text := written(t, turnedNight(120))
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)
 	for _, want := range []string{"By bearing <span class=\"simulated\">", "Simulated data</text>", "120° and 300° (95\u00a0% interval 118° to 122°), 14.0 dB under the peak",
-		"against whip@study", "9.42 MHz: no null: it may be less than 3 dB deep", "Turned to 120° / 300°: the floor falls by 11.2 dB (10.0 … 12.8)", "120° / 300°", "12.8 … 15.6"} {
+		"against whip@study", "9.42 MHz: no null claimed: it may be less than 3 dB deep", "Turned to 120° / 300°: the floor falls by 11.2 dB (10.0 … 12.8)", "120° / 300°", "12.8 … 15.6"} {
 		if !strings.Contains(section, want) {
 			t.Errorf("section lacks %q", want)
 		}
@@ -123,7 +123,7 @@ func TestTurnedTooLittle(t *testing.T) {
 		p.Null, p.NullLow, p.NullHigh, p.Peak, p.Fall, p.Curve, p.NoNull = nil, nil, nil, nil, nil, nil, &why
 	}
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(written(t, r))
-	if want := "loop@loft on 31 m: null not measured: 2 bearings, opposite ones counted once: a null needs 4."; strings.Count(section, want) != 1 || strings.Contains(section, "<table") || strings.Contains(section, "<svg") {
+	if want := "loop@loft on 31 m: null not measured: 2 bearings (opposite ones count once), and a null needs 4."; strings.Count(section, want) != 1 || strings.Contains(section, "<table") || strings.Contains(section, "<svg") {
 		t.Errorf("want %q, and nothing else, in\n%s", want, section)
 	}
 }

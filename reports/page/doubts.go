@@ -25,10 +25,13 @@ var explained = map[doubt.Kind]string{
 		"changes little; where such carriers are a large part, take the advantage as rough. More rounds help.",
 	doubt.SlowDrift: "The floors through the setups wandered against each other over hours, and more rounds of the same night say the same twice. " +
 		"What moved them is seldom a setup: look at Noise sources, and record another night.",
-	doubt.SomeRounds: "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
-		"overloaded; where they are many, see Quality below.",
-	doubt.Overloaded: "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter.",
+	doubt.SomeRounds:       someRounds,
+	doubt.ManyInSomeRounds: someRounds,
+	doubt.Overloaded:       "The receiver was driven too hard in them. If they are many, record with a lower gain or a filter.",
 }
+
+const someRounds = "Only rounds in which both were measured compare them. The others are left out, for instance where a reading was " +
+	"overloaded; where they are many, see Quality below."
 
 // doubtsOf writes doubts with this page's names, each with its meaning. What a doubt is about,
 // where it does not say so itself, goes before it.

@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/text"
+	"nightfloor/reports/verdict"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -15,9 +16,12 @@ type rankView struct {
 	*result.RankSegment
 	ID        string
 	Sentences []string
-	Charted   bool
+	Charted   bool // some setup has a figure beside another
+	Told      bool // with intervals: what may be the best is worth telling
+	Carriers  bool // setups were compared by carriers
 	Places    int  // of decimals
-	Changes   bool // of signal and floor are known
+	Changes   bool // of signal or floor are known
+	Signals   bool // changes of signal are
 	Nights    bool // some setup has an interval with the night as the unit
 	Rows      []rankRow
 	Doubts    []doubtView
@@ -27,8 +31,8 @@ type rankView struct {
 // A rankRow is one line of the table: the reference is compared with itself, without an interval.
 type rankRow struct {
 	result.RankSetup
-	Setup, Advantage, Interval, Nights, Carriers string
-	Reference                                    bool
+	Setup, Advantage, Interval, Nights string
+	Reference                          bool
 }
 
 // rankData is one ranking as the script draws it, best first; null where there
@@ -48,8 +52,9 @@ type rankData struct {
 func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 	var views []rankView
 	drawn := map[string]rankData{}
-	for i := range r.Rank.Segments {
-		s := &r.Rank.Segments[i]
+	entries := verdict.Entries(r.Rank)
+	for i := range entries {
+		s := &entries[i]
 		v, d := rankOver(s, r.Rank.Reference, n)
 		if last := len(views) - 1; s.State != nil && last >= 0 && views[last].SameSegment(s) && views[last].Period == s.Period {
 			views[last].States = append(views[last].States, v)
@@ -64,18 +69,19 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 
 // rankOver gives one ranking.
 func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView, rankData) {
-	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups),
-		Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(s.Doubts, "", n)}
+	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups), Told: verdict.Marked(s),
+		Carriers: s.Of != result.OfTransmissions, Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(verdict.Doubts(s), "", n)}
 	d := rankData{Reference: -1}
 	for _, row := range s.Setups {
 		shown := rankRowOf(row, v.Places, row.Setup == reference)
-		shown.Carriers = text.CarriersText(s, &row)
 		v.Nights = v.Nights || row.Nights != nil
+		v.Signals = v.Signals || row.SignalChange != nil && row.Setup != reference
 		v.Rows = append(v.Rows, shown)
-		if row.SNRAdvantage == nil {
+		if row.SNRAdvantage == nil || s.Verdict == nil {
 			continue
 		}
 		v.Charted = true
+		row.MayBeBest = row.MayBeBest && v.Told
 		d.add(row, n, shown)
 	}
 	return v, d
@@ -102,6 +108,9 @@ func (d *rankData) add(row result.RankSetup, n *names, shown rankRow) {
 func rankRowOf(row result.RankSetup, places int, reference bool) rankRow {
 	out := rankRow{RankSetup: row, Setup: row.Setup.String(), Advantage: wording.Signed(row.SNRAdvantage, places),
 		Interval: wording.Interval(row.Low, row.High, places), Nights: wording.None, Reference: reference}
+	if row.SNRAdvantage != nil && row.Low == nil && !reference {
+		out.Advantage = "≈ " + out.Advantage
+	}
 	switch {
 	case reference:
 		out.Interval, out.Nights = "reference", "reference"

@@ -30,6 +30,8 @@ type view struct {
 	Ranks     []rankView
 	Changes   bool // of signal and floor are known in some ranking
 	Nights    bool // some setup has an interval with the night as the unit
+	Charted   bool // some ranking has figures
+	Told      bool // some ranking has intervals
 	Floors    []floorView
 	Noise     *noiseView // nil where the report holds none
 	Turns     []turnView
@@ -91,6 +93,7 @@ func newView(r *result.Report) (*view, error) {
 	}
 	for _, s := range ranks {
 		v.Changes, v.Nights = v.Changes || s.Changes, v.Nights || s.Nights
+		v.Charted, v.Told = v.Charted || s.Charted, v.Told || s.Told
 	}
 	from, to := extent(boxes, line)
 	v.Data = data{Simulated: v.Simulated, Setups: names.labels, Palette: asset("palette.txt"), Ranks: ranked, Floors: boxes, Noise: line,

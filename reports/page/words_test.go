@@ -116,6 +116,48 @@ func TestChangesOnlyWhereKnown(t *testing.T) {
 	}
 }
 
+// A ranking has the columns of which something is known, with too few rounds, without stations, by what is on the air
+// and of a setup alone; the page explains what is there.
+func TestColumnsOfRankings(t *testing.T) {
+	first, ref := ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), reference(whipStudy, 2, 0, true)
+	entry := func(v *result.Verdict, setups ...result.RankSetup) result.RankSegment {
+		s := rankOf(nightSegments[2], "all", nil, setups...)
+		s.Verdict = v
+		return s
+	}
+	air := entry(verdictOf([]result.RankSetup{first, ref}), first, ref)
+	air.Of = result.OfTransmissions
+	few, fewRef := first, ref
+	few.Low, few.High, few.BestShare, fewRef.BestShare = nil, nil, nil, nil
+	silent, silentRef := few, fewRef
+	silent.Rank, silent.SNRAdvantage, silent.SignalChange = 0, nil, nil
+	silentRef.Rank, silentRef.SNRAdvantage, silentRef.SignalChange, silentRef.FloorChange = 0, nil, nil, nil
+	told := []string{"Rank", "Setup", "Advantage, dB", "95&nbsp;% interval, dB", "Δ&nbsp;signal, dB", "Δ&nbsp;floor, dB", "May be best", "Chance to be first", "Rounds"}
+	for name, test := range map[string]struct {
+		s       result.RankSegment
+		columns []string
+		has     string
+	}{
+		"carriers":      {entry(verdictOf([]result.RankSetup{first, ref}), first, ref), append(slices.Clone(told), "Carriers", "Flags"), "The whisker is"},
+		"transmissions": {air, append(slices.Clone(told), "Flags"), "The whisker is"},
+		"few rounds": {entry(&result.Verdict{Kind: result.VerdictFewRounds}, few, fewRef),
+			[]string{"Rank", "Setup", "Advantage, dB", "Δ&nbsp;signal, dB", "Δ&nbsp;floor, dB", "Rounds", "Carriers", "Flags"}, ">≈ &#43;6.2<"},
+		"no stations": {entry(&result.Verdict{Kind: result.VerdictNoStations}, silent, silentRef), []string{"Setup", "Δ&nbsp;floor, dB", "Rounds", "Carriers", "Flags"}, ">reference<"},
+		"alone":       {entry(nil, reference(whipStudy, 1, 1, true)), nil, "No setups were compared."},
+	} {
+		section := regexp.MustCompile(`(?s)<section id="found".*?<section id="quality"`).FindString(written(t, &result.Report{Rank: result.Rank{Reference: whipStudy, Segments: []result.RankSegment{test.s}}}))
+		ranking := section[strings.Index(section, `<section id="ranking"`):]
+		var got []string
+		for _, x := range regexp.MustCompile(`<th role="columnheader"[^>]*>([^<]*)`).FindAllStringSubmatch(ranking, -1) {
+			got = append(got, x[1])
+		}
+		if !slices.Equal(got, test.columns) || !strings.Contains(section, test.has) || strings.Contains(section, "The whisker is") != slices.Contains(got, told[3]) ||
+			strings.Contains(section, `class="chart`) != slices.Contains(got, told[2]) {
+			t.Errorf("%s: columns %q, want %q; want %s in\n%s", name, got, test.columns, test.has, section)
+		}
+	}
+}
+
 // A page without a title says what it is of.
 func TestHeading(t *testing.T) {
 	first := survey.Survey{ID: 3, Kind: survey.KindImport, Name: "first night"}
@@ -133,7 +175,7 @@ func TestHeading(t *testing.T) {
 func TestOneNameASetup(t *testing.T) {
 	n := namesOf(night(1, 1))
 	about := func(setups ...survey.Setup) doubt.Doubt {
-		return doubt.Doubt{Kind: doubt.SomeRounds, About: setups, Figures: []any{23, doubt.Count{N: 24, Noun: "round"}}}
+		return doubt.Doubt{Kind: doubt.SomeRounds, About: setups, Figures: []any{"23", doubt.Count{N: 24, Noun: "round"}}}
 	}
 	for want, d := range map[string]doubt.Doubt{
 		"loop@loft:40 and dipole@loft:90: in 23 of 24 rounds together with the reference": about(loopLoft, dipole),

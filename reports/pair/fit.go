@@ -3,7 +3,7 @@ package pair
 // A fit is the model of a pair while it is being found.
 type fit struct {
 	alpha    float64
-	cells    []cell     // that were measured
+	cells    []cell     // that were measured, by round and carrier
 	carriers []marginal // difference and level of each
 	rounds   []marginal // shift and lift of each; their means are 0
 	present  int        // rounds in which anything was measured
@@ -18,13 +18,13 @@ type marginal struct {
 	diff, level   float64 // dB
 	measured      int     // cells
 	weight, total float64 // sums over its cells
-	told          float64 // share of what its cells tell of its difference that they do not owe to its level
 	pull          float64 // dB that a weight of 1 here moves the advantage by
 }
 
 // A cell is one carrier in one round, and what the model says of it now.
 type cell struct {
 	carrier, round *marginal
+	index          int // of the carrier
 	sides          [2]side
 	diff, vDiff    float64 // dB, dB²: difference of both levels, and its variance by the model
 	mean, vMean    float64 // the same of their mean
@@ -47,13 +47,14 @@ func newFit(cells [][]Cell, alpha float64) *fit {
 	f := &fit{alpha: alpha, rounds: make([]marginal, len(cells))}
 	if len(cells) > 0 {
 		f.carriers = make([]marginal, len(cells[0]))
+		f.cells = make([]cell, 0, len(cells)*len(cells[0]))
 	}
 	for n, row := range cells {
 		for c, from := range row {
 			if !from.Measured || !from.First.finite() || !from.Second.finite() {
 				continue
 			}
-			x := cell{carrier: &f.carriers[c], round: &f.rounds[n], there: 1, info: 1}
+			x := cell{carrier: &f.carriers[c], round: &f.rounds[n], index: c, there: 1, info: 1}
 			x.sides = [2]side{newSide(from.First, alpha), newSide(from.Second, alpha)}
 			if x.strong() {
 				a, b := x.sides[0].known.mean(), x.sides[1].known.mean()

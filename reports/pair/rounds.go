@@ -1,6 +1,11 @@
 package pair
 
-import "math"
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // modelError is by how many dB the model of weak cells is off where four parts of ten were not measured; it
 // grows with what is missing over the root of what is there. Chosen (STATISTICS.md 3.6): without it intervals
@@ -40,29 +45,59 @@ func (f *fit) result(r *Result) {
 	r.Hidden += off * off
 }
 
-// pulls solves the equations of differences with the advantage on their right, by the same
-// alternation between carriers and rounds.
+// pulls solves the equations of differences with the advantage on their right: those of the rounds are put
+// into those of the carriers.
 func (f *fit) pulls() {
-	carriers, rounds := float64(len(f.carriers)), float64(f.present)
-	for c := range f.carriers {
-		f.carriers[c].pull = 1 / carriers / rounds
+	carriers, rounds := len(f.carriers), float64(f.present)
+	left, right := mat.NewSymDense(carriers, nil), mat.NewVecDense(carriers, nil)
+	matrix, lean := left.RawSymmetric(), f.scatter/f.across
+	for c := range carriers {
+		right.SetVec(c, 1/float64(carriers))
+		for d := c; d < carriers; d++ {
+			matrix.Data[c*matrix.Stride+d] = -lean / float64(carriers)
+		}
+		matrix.Data[c*matrix.Stride+c] += lean
 	}
-	for range 60 {
-		middle, lean := 0.0, f.scatter/f.across
-		for c := range f.carriers {
-			middle += f.carriers[c].pull / carriers
+	f.eachRound(func(m *marginal, row []cell) {
+		m.weight = f.scatter / f.shifting
+		for i := range row {
+			m.weight += row[i].weight
 		}
-		f.byCarrier(func(x *cell) (float64, float64) { return x.weight, x.round.pull })
-		for c := range f.carriers {
-			m := &f.carriers[c]
-			m.pull = (1/carriers - m.total + lean*middle) / (m.weight + lean)
+		for i := range row {
+			c, w := row[i].index, row[i].weight
+			right.SetVec(c, right.AtVec(c)-w/rounds/m.weight)
+			along := matrix.Data[c*matrix.Stride:]
+			along[c] += w
+			for j := i; j < len(row); j++ {
+				along[row[j].index] -= w * row[j].weight / m.weight
+			}
 		}
-		lean = f.scatter / f.shifting
-		f.byRound(func(x *cell) (float64, float64) { return x.weight, x.carrier.pull })
-		for n := range f.rounds {
-			m := &f.rounds[n]
-			m.pull = (1/rounds - m.total) / (m.weight + lean)
+	})
+	var chol mat.Cholesky
+	var pulls mat.VecDense
+	if !chol.Factorize(left) || chol.SolveVecTo(&pulls, right) != nil {
+		pulls = *mat.NewVecDense(carriers, slices.Repeat([]float64{1 / float64(carriers) / rounds}, carriers))
+	}
+	for c := range f.carriers {
+		f.carriers[c].pull = pulls.AtVec(c)
+	}
+	f.eachRound(func(m *marginal, row []cell) {
+		m.pull = 1 / rounds / m.weight
+		for i := range row {
+			m.pull -= row[i].weight * row[i].carrier.pull / m.weight
 		}
+	})
+}
+
+// eachRound gives the cells of each round in which anything was measured.
+func (f *fit) eachRound(do func(m *marginal, row []cell)) {
+	for from := 0; from < len(f.cells); {
+		m, to := f.cells[from].round, from+1
+		for to < len(f.cells) && f.cells[to].round == m {
+			to++
+		}
+		do(m, f.cells[from:to])
+		from = to
 	}
 }
 

@@ -59,24 +59,32 @@ func (x *cell) judge(f *fit) {
 	x.value = x.expected() + away/x.info
 }
 
-// gather sums a figure of the cells by carriers, or by rounds.
-func gather(all []marginal, of func(*cell) *marginal, cells []cell, figure func(*cell) (weight, value float64)) {
+// byCarrier sums a figure of the cells by carriers.
+func (f *fit) byCarrier(figure func(*cell) (weight, value float64)) {
+	clearSums(f.carriers)
+	for i := range f.cells {
+		x := &f.cells[i]
+		x.carrier.add(figure(x))
+	}
+}
+
+// byRound sums a figure of the cells by rounds.
+func (f *fit) byRound(figure func(*cell) (weight, value float64)) {
+	clearSums(f.rounds)
+	for i := range f.cells {
+		x := &f.cells[i]
+		x.round.add(figure(x))
+	}
+}
+
+func clearSums(all []marginal) {
 	for i := range all {
 		all[i].weight, all[i].total = 0, 0
 	}
-	for i := range cells {
-		w, v := figure(&cells[i])
-		m := of(&cells[i])
-		m.weight, m.total = m.weight+w, m.total+w*v
-	}
 }
 
-func (f *fit) byCarrier(figure func(*cell) (weight, value float64)) {
-	gather(f.carriers, (*cell).ofCarrier, f.cells, figure)
-}
-
-func (f *fit) byRound(figure func(*cell) (weight, value float64)) {
-	gather(f.rounds, (*cell).ofRound, f.cells, figure)
+func (m *marginal) add(weight, value float64) {
+	m.weight, m.total = m.weight+weight, m.total+weight*value
 }
 
 // differences fits the carriers' differences and the rounds' shifts, both random, and the variance

@@ -14,13 +14,17 @@ const (
 	noiseHeard = 0.02275
 )
 
-// unheard gives the carriers that are not heard, and whether any is heard through both: by so
-// much that noise alone has the chance noiseHeard to do so for any of the carriers.
+// unheard gives the carriers that were measured through both and are not heard, and whether any is
+// heard through both: by so much that noise alone has the chance noiseHeard to do so for any of the
+// carriers.
 func (f *fit) unheard() (all []Unheard, heard bool) {
 	enough := math.Sqrt2 * math.Erfcinv(2*noiseHeard/float64(max(1, len(f.carriers))))
 	firsts, seconds := f.averages(0), f.averages(1)
 	for c, first := range firsts {
 		second := seconds[c]
+		if f.carriers[c].measured == 0 {
+			continue
+		}
 		heard = heard || min(first.ratio(), second.ratio()) > enough
 		u := Unheard{Carrier: c, First: first.ratio() < heardSigmas, Second: second.ratio() < heardSigmas, Behind: math.NaN()}
 		switch {

@@ -2,7 +2,6 @@ package rank
 
 import (
 	"math"
-	"slices"
 	"time"
 
 	"nightfloor/reports/matrix"
@@ -60,17 +59,48 @@ func (c *comparison) compare() {
 	measured = append(measured, c.ref) // last, so that every other one stands against it
 	times, alpha := c.times(), c.matrix.Alpha()
 	var advantages, differences []*series.Fit
+	var told, drifting [][2]int
 	for i, k := range measured {
 		for _, j := range measured[i+1:] {
 			p := c.pairing(k, j, times, alpha)
-			if p.shared > 0 {
-				c.pairs[[2]int{k, j}] = p
-				advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
+			if p.shared == 0 {
+				continue
+			}
+			pair := [2]int{k, j}
+			c.pairs[pair] = p
+			advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
+			if p.fit.Tells() {
+				told = append(told, pair)
+			}
+			if p.floors.fit.Tells() {
+				drifting = append(drifting, pair)
 			}
 		}
 	}
-	c.weights = series.Pool(advantages, len(measured))
-	c.slow = series.DriftTooSlow(advantages, differences, len(measured))
+	c.weights = series.Pool(advantages, 1+independent(told))
+	c.slow = series.DriftTooSlow(advantages, differences, 1+independent(drifting))
+}
+
+// independent counts the pairs that do not follow from those before them: of setups that are all compared
+// with each other, one less than there are.
+func independent(pairs [][2]int) (n int) {
+	joined := map[int]int{} // setups that are compared, directly or by others, lead to the same one
+	first := func(k int) int {
+		for {
+			to, ok := joined[k]
+			if !ok {
+				return k
+			}
+			k = to
+		}
+	}
+	for _, p := range pairs {
+		if a, b := first(p[0]), first(p[1]); a != b {
+			joined[a] = b
+			n++
+		}
+	}
+	return n
 }
 
 // times gives when the rounds were, in usual distances.
@@ -166,26 +196,6 @@ func pick[T any](of []T, which []int) []T {
 		out[i] = of[n]
 	}
 	return out
-}
-
-// A look is one way of looking at a comparison: over all strata, or over one state of the noise sources.
-type look struct{ state string } // "": all
-
-// of gives the distribution of a pair's mean, nil where it is not known.
-func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture {
-	switch {
-	case fit == nil:
-		return nil
-	case l.state == "":
-		return fit.All(w)
-	}
-	var own []int
-	for i, s := range p.strata.States {
-		if slices.Contains(s.Names(), l.state) {
-			own = append(own, i)
-		}
-	}
-	return fit.Only(w, own...)
 }
 
 // advantage gives the distribution of the advantage of setup k over setup j, nil where it is not known.

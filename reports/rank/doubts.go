@@ -3,7 +3,7 @@ package rank
 import (
 	"math"
 	"slices"
-	"strings"
+	"strconv"
 	"time"
 
 	"nightfloor/reports/doubt"
@@ -11,6 +11,7 @@ import (
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/strata"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -32,7 +33,7 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	switch n, heard := len(c.lines), c.found.Heard(); {
 	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
 	case c.of == result.OfTransmissions:
-		add(doubt.LittleOnAir)
+		add(doubt.NothingOnAir)
 	case c.of == result.OfListed && n == 0:
 		add(doubt.NoneListed)
 	case heard == 0:
@@ -116,7 +117,34 @@ func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doub
 			doubts[i].About = append(doubts[i].About, s.Setup)
 		}
 	}
-	return doubts
+	return append(doubts, c.someRounds(setups)...)
+}
+
+// mostNamed is how many setups are named that were in some rounds only; the table has the rounds of each.
+const mostNamed = 3
+
+// someRounds tells of setups that were in some rounds only together with the reference.
+func (c *comparison) someRounds(setups []result.RankSetup) []doubt.Doubt {
+	var who []survey.Setup
+	least, most := len(c.rounds), 0
+	for _, s := range setups {
+		k := slices.Index(c.matrix.Setups, s.Setup)
+		if p := c.pairs[[2]int{k, c.ref}]; k != c.ref && p != nil && s.SNRAdvantage != nil && p.shared < len(c.rounds) {
+			who = append(who, s.Setup)
+			least, most = min(least, p.shared), max(most, p.shared)
+		}
+	}
+	in, of := strconv.Itoa(least), doubt.Count{N: len(c.rounds), Noun: "round"}
+	if most > least {
+		in += " to " + strconv.Itoa(most)
+	}
+	switch {
+	case len(who) == 0:
+		return nil
+	case len(who) > mostNamed:
+		return []doubt.Doubt{doubt.New(doubt.ManyInSomeRounds, doubt.Count{N: len(who), Noun: "setup"}, in, of)}
+	}
+	return []doubt.Doubt{{Kind: doubt.SomeRounds, About: who, Figures: []any{in, of}}}
 }
 
 // doubtsOf gives what speaks against one setup's place.
@@ -132,9 +160,6 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 		return []doubt.Doubt{doubt.New(doubt.LittleOnAir)}
 	case p.fit == nil && len(c.lines) > 0:
 		return []doubt.Doubt{p.nothingHeard()}
-	}
-	if p.shared < len(c.rounds) {
-		add(doubt.SomeRounds, p.shared, doubt.Count{N: len(c.rounds), Noun: "round"})
 	}
 	if n := len(p.Unheard); n > 0 {
 		add(doubt.UnderNoise, n, doubt.Count{N: p.carriers, Noun: "carrier"})
@@ -157,7 +182,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 // leftBetweenStates tells of the rounds that are in no state of the noise sources: how many at most
 // for one setup, and why.
 func (c *comparison) leftBetweenStates() []doubt.Doubt {
-	most, reasons := 0, []string{}
+	most, all := 0, []strata.Left{}
 	for k := range c.matrix.Setups {
 		p := c.pairs[[2]int{k, c.ref}]
 		if p == nil {
@@ -168,17 +193,14 @@ func (c *comparison) leftBetweenStates() []doubt.Doubt {
 			if !slices.Contains(c.rounds, l.Round) {
 				continue
 			}
-			left++
-			if why := l.String(); !slices.Contains(reasons, why) {
-				reasons = append(reasons, why)
-			}
+			left, all = left+1, append(all, l)
 		}
 		most = max(most, left)
 	}
 	if most == 0 {
 		return nil
 	}
-	return []doubt.Doubt{doubt.New(doubt.LeftBetweenStates, doubt.Count{N: most, Noun: "round"}, strings.Join(reasons, "; "))}
+	return []doubt.Doubt{doubt.New(doubt.LeftBetweenStates, doubt.Count{N: most, Noun: "round"}, strata.Reasons(all))}
 }
 
 // nothingHeard says how far behind a setup at least is that hears none of the

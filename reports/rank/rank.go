@@ -61,13 +61,22 @@ type ranking struct {
 	finder   *stations.Finder
 	states   *strata.Choice
 	seed     uint64
+	whole    *comparison // over all rounds, once it is made
 }
 
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
-// these are all rounds, over each of them.
+// the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, night: nightsOf(r.matrix, rounds, r.places), states: r.states}
-	r.compare(c)
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, states: r.states}
+	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
+		*c = *r.whole
+	} else {
+		r.compare(c)
+	}
+	if period == result.PeriodAll {
+		r.whole = c
+	}
+	c.night = nightsOf(r.matrix, period, rounds, r.places)
 	all := c.ranked(look{}, r.seed)
 	all.Doubts = append(c.doubts(all.Setups), all.Doubts...)
 	if period != result.PeriodAll {
@@ -78,7 +87,7 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 	all.Doubts = append(all.Doubts, controlDoubts(all.Controls)...)
 	out := []result.RankSegment{all}
 	for _, state := range c.statesToTell() {
-		out = append(out, c.ranked(look{state}, r.seed))
+		out = append(out, c.ranked(state, r.seed))
 	}
 	return out
 }
@@ -121,29 +130,6 @@ func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	return out
 }
 
-// statesToTell gives the states of noise sources that have an entry of their own, where there are
-// others: of the setups that share them with the reference most do in enough rounds.
-func (c *comparison) statesToTell() (names []string) {
-	told, met := map[string]int{}, map[string]int{}
-	for k := range c.matrix.Setups {
-		p := c.pairs[[2]int{k, c.ref}]
-		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
-			continue
-		}
-		for _, name := range p.strata.Names() {
-			if m := (look{name}).of(p, p.fit, c.weights); m != nil {
-				if met[name]++; met[name] == 1 {
-					names = append(names, name)
-				}
-				if m.Told() {
-					told[name]++
-				}
-			}
-		}
-	}
-	return slices.DeleteFunc(names, func(name string) bool { return 2*told[name] <= met[name] })
-}
-
 // setup gives what is known of one setup, before it is ranked.
 func (c *comparison) setup(l look, k int) result.RankSetup {
 	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
@@ -155,7 +141,7 @@ func (c *comparison) setup(l look, k int) result.RankSetup {
 	if p == nil {
 		return s
 	}
-	s.Rounds, s.Carriers = p.shared, p.carriers
+	s.Rounds, s.Carriers = l.shared(p), p.carriers
 	floor := l.of(p, p.floors.fit, c.weights)
 	if floor != nil && floor.Rounds > 0 {
 		s.FloorChange = result.DB(floor.Mean)
@@ -163,9 +149,6 @@ func (c *comparison) setup(l look, k int) result.RankSetup {
 	m := l.of(p, p.fit, c.weights)
 	if m == nil || m.Rounds == 0 {
 		return s
-	}
-	if l.state != "" {
-		s.Rounds = m.Rounds
 	}
 	s.SNRAdvantage = result.DB(m.Mean)
 	if signal := l.of(p, p.signals(), c.weights); s.FloorChange != nil && signal != nil && signal.Rounds > 0 {
@@ -185,8 +168,8 @@ func (c *comparison) ownPlace(l look, s *result.RankSetup) {
 	if l.state != "" {
 		s.Rounds = 0
 		for k := range c.matrix.Setups {
-			if m := c.advantage(l, k, c.ref); m != nil {
-				s.Rounds = max(s.Rounds, m.Rounds)
+			if p := c.pairs[[2]int{k, c.ref}]; p != nil && p.fit != nil {
+				s.Rounds = max(s.Rounds, l.shared(p))
 			}
 		}
 	}
@@ -203,25 +186,6 @@ func (c *comparison) ownPlace(l look, s *result.RankSetup) {
 			s.Low, s.High = result.DB(0), result.DB(0)
 		}
 	}
-}
-
-// nights gives the interval with the night as the unit, over all states of the noise sources.
-func (c *comparison) nights(l look, p *pairing) *result.Nights {
-	if l.state != "" {
-		return nil
-	}
-	values := p.values
-	values.Stratum = slices.Clone(values.Stratum)
-	for i, night := range c.night {
-		if night < 0 {
-			values.Stratum[i] = -1
-		}
-	}
-	count, low, high, ok := values.Nights(c.night)
-	if !ok {
-		return nil
-	}
-	return &result.Nights{Count: count, Low: result.DB(low), High: result.DB(high)}
 }
 
 // flags gives the flags of the setup's readings in these rounds; overload stands

@@ -1,7 +1,6 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -11,61 +10,6 @@ import (
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
-
-// TestBestShareIsUniform simulates surveys of two setups of one truth. How often
-// resamples put the one first must then be anything with equal chance, as for any
-// honest probability: 5 % of the surveys give it under 0.05, 5 % over 0.95. Short
-// surveys, with five to seven blocks, are where plain resampling was too sure.
-func TestBestShareIsUniform(t *testing.T) {
-	seed := reporttest.SeedFor(t)
-	for _, rounds := range []int{7, 12, 24} {
-		t.Run(fmt.Sprintf("%d rounds", rounds), func(t *testing.T) {
-			t.Parallel()
-			n := reporttest.TrialsOr(400)
-			low, high, middle := 0, 0, 0
-			for i := range n {
-				w := reporttest.NewWorld(seed + uint64(i))
-				w.Rounds, w.Sweeps, w.Pattern, w.Lag1 = rounds, 1, 2, 0.3
-				w.Gain, w.Floor = []float64{0, 0}, []float64{-98, -98}
-				w.Levels = []float64{22, 25, 28, 33, 38}
-				s := mustRank(t, w.Input(), input.Options{}).Segments[0]
-				a, b := reporttest.Find(t, s, w.Setup(0)), reporttest.Find(t, s, w.Setup(1))
-				if b.BestShare == nil { // the floors drift too slowly
-					continue
-				}
-				switch share := *b.BestShare; {
-				case share < 0.05:
-					low++
-				case share > 0.95:
-					high++
-				case share > 0.25 && share < 0.75:
-					middle++
-				}
-				if *a.BestShare >= 0.99 && b.MayBeBest || *b.BestShare >= 0.99 && a.MayBeBest {
-					t.Errorf("survey %d: shares %.3f and %.3f, but both may be the best", i, *a.BestShare, *b.BestShare)
-				}
-			}
-			tails := float64(low+high) / float64(n)
-			t.Logf("%d surveys: share under 0.05 in %.1f %%, over 0.95 in %.1f %%, 0.25 to 0.75 in %.1f %%",
-				n, 100*float64(low)/float64(n), 100*float64(high)/float64(n), 100*float64(middle)/float64(n))
-			// Both tails together are 10 %, near enough for intervals that promise 92 to 98 %;
-			// and three counting errors.
-			slack := 3 * math.Sqrt(0.1*0.9/float64(n))
-			if tails < 0.07-slack || tails > 0.125+slack {
-				t.Errorf("%.1f %% in the tails, want about 10 %%", 100*tails)
-			}
-			// The tails are alike: 5 % each.
-			if d := math.Abs(float64(low-high)) / math.Sqrt(float64(max(1, low+high))); d > 3.5 {
-				t.Errorf("%d under 0.05, %d over 0.95: not alike", low, high)
-			}
-			// In short surveys a correlation that chance shows widens more than it should.
-			slack = 3 * math.Sqrt(0.25/float64(n))
-			if share := float64(middle) / float64(n); share < 0.45-slack || share > 0.62+slack {
-				t.Errorf("%.2f in the middle half, want about 0.5", share)
-			}
-		})
-	}
-}
 
 // TestForcingSwitchedOff leaves out what no antenna detected by itself, as if
 // nothing were measured by force: the ranking is then biased in favour of the deaf

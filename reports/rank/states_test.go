@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/rank/ranktest"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
 	"nightfloor/reports/strata"
 	"nightfloor/survey"
 )
@@ -81,5 +83,41 @@ func TestStateOfTooFewRounds(t *testing.T) {
 	})
 	if got, want := states(), []string{"source 1 off"}; !slices.Equal(got, want) {
 		t.Errorf("states %q, want %q", got, want)
+	}
+}
+
+// A device that nobody knows raises the floor of one setup of four in each second pair of rounds, and only that
+// one shows it. In both states every setup has its place, the others the one that they have over all; no state
+// is told where setups show it at different times.
+func TestStatesOfOneSetup(t *testing.T) {
+	raise := func(rounds int, raised map[int]int) (states []result.RankSegment) {
+		n := ranktest.Plain().Night(3)
+		for _, s := range n.Input.Sweeps {
+			for k, from := range raised {
+				if s.Setup == ranktest.Setup(k) && (s.Round+from)%4 < rounds {
+					s.Readings[0].Floor.Density += 12
+				}
+			}
+		}
+		in := reporttest.Selected(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna})
+		return Of(in, House{}, 1).Segments
+	}
+	all := raise(2, map[int]int{1: 0})
+	if len(all) != 3 {
+		t.Fatalf("%d entries, want 3", len(all))
+	}
+	for _, s := range all[1:] {
+		for k := 2; k < 4; k++ {
+			x, over := reporttest.Find(t, s, ranktest.Setup(k)), reporttest.Find(t, all[0], ranktest.Setup(k))
+			if x.Rounds != 12 || x.SNRAdvantage == nil || *x.SNRAdvantage != *over.SNRAdvantage {
+				t.Errorf("%s: setup %d in %d rounds %v dB, want 12 and %v, as over all", *s.State, k, x.Rounds, x.SNRAdvantage, *over.SNRAdvantage)
+			}
+		}
+	}
+	if on, off := reporttest.Find(t, all[2], ranktest.Setup(1)), reporttest.Find(t, all[1], ranktest.Setup(1)); math.Abs(float64(*off.SNRAdvantage-*on.SNRAdvantage)-12) > 2 {
+		t.Errorf("%.1f and %.1f dB, want 12 apart", *on.SNRAdvantage, *off.SNRAdvantage)
+	}
+	if all := raise(1, map[int]int{1: 0, 2: 2}); len(all) != 1 {
+		t.Errorf("%d entries where two setups are raised at different times, want 1", len(all))
 	}
 }

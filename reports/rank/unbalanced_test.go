@@ -2,11 +2,13 @@ package rank
 
 import (
 	"bytes"
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -62,6 +64,27 @@ func TestTooFewRoundsIsNotNoDifference(t *testing.T) {
 	s := mustRank(t, in, input.Options{}).Segments[0]
 	if told := verdict.Sentence(&s); !strings.HasPrefix(told, "Too few rounds") {
 		t.Errorf("%q", told)
+	}
+}
+
+// Setups that missed rounds are named up to three of them; of more it is said how many.
+func TestSomeRounds(t *testing.T) {
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 1, 2, 3, 4}, []float64{-98, -98, -98, -98, -98}
+	in := w.Input()
+	for k := 1; k <= 4; k++ {
+		in = keepRounds(in, w.Setup(k), func(round int) bool { return round > k })
+		said := "4 setups in 20 to 23 of 24 rounds together with the reference"
+		if k == 1 {
+			said = "in 23 of 24 rounds together with the reference"
+		} else if k < 4 {
+			said = fmt.Sprintf("in %d to 23 of 24 rounds together with the reference", 24-k)
+		}
+		doubts := mustRank(t, in, input.Options{}).Segments[0].Doubts
+		i := slices.IndexFunc(doubts, func(d doubt.Doubt) bool { return strings.Contains(d.String(), said) })
+		if i < 0 || k < 4 && len(doubts[i].About) != k || k == 4 && doubts[i].About != nil {
+			t.Errorf("%d setups: %q, want %q", k, doubts, said)
+		}
 	}
 }
 

@@ -166,7 +166,7 @@ type summary struct {
 	nights     float64
 	held       []share     // by setup after the reference: the interval holds the truth, of those given
 	misled     share       // intervals given that do not, of all
-	wrong      share       // intervals on the wrong side of 0
+	wrong      share       // intervals given that lie on the wrong side of 0, of all
 	kept       share       // the true best may be the best; of ties, any
 	few        share       // nights with too few rounds
 	off        [][]float64 // by setup after the reference: errors, dB
@@ -185,12 +185,12 @@ func sumUp(all []judgement) *summary {
 			given := !math.IsNaN(j.low[k])
 			holds := given && j.low[k] <= j.truth[k] && j.truth[k] <= j.high[k]
 			s.misled.add(given && !holds)
+			s.wrong.add(j.low[k] > 0 && j.truth[k] < -tied || j.high[k] < 0 && j.truth[k] > tied)
 			if !given {
 				continue
 			}
 			s.held[k-1].add(holds)
 			s.half, s.need = s.half+(j.high[k]-j.low[k])/2, s.need+j.need[k]
-			s.wrong.add(j.low[k] > 0 && j.truth[k] < -tied || j.high[k] < 0 && j.truth[k] > tied)
 		}
 		s.addBest(j)
 	}

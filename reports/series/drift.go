@@ -35,7 +35,7 @@ func DriftTooSlow(advantages, floors []*Fit, setups int) bool {
 		rho += w[i] * grid[i].rho
 	}
 	for k, f := range floors {
-		if a := advantages[k]; a != nil && f != nil && a.points != nil && f.points != nil {
+		if a := advantages[k]; a.Tells() && f.Tells() {
 			share += f.points[0].variance / a.points[0].variance // without correlation: that within strata
 			rounds += float64(len(f.rounds))
 			pairs++
@@ -49,7 +49,7 @@ func DriftTooSlow(advantages, floors []*Fit, setups int) bool {
 func (s Series) Nights(night []int) (count int, low, high float64, ok bool) {
 	sum, rounds := map[int]float64{}, map[int]float64{}
 	for i, y := range s.Values {
-		if s.Stratum[i] >= 0 && !math.IsNaN(y) {
+		if s.Counts(i) {
 			sum[night[i]] += y
 			rounds[night[i]]++
 		}

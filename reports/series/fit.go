@@ -19,6 +19,9 @@ type Series struct {
 	Hidden  float64   // dB², variance of the mean that rounds do not show
 }
 
+// Counts tells whether a round counts.
+func (s Series) Counts(round int) bool { return s.Stratum[round] >= 0 && !math.IsNaN(s.Values[round]) }
+
 const (
 	// closest is how far apart, in usual distances, rounds count at the least: of two at one instant,
 	// of surveys beside each other, the second would have no error of its own, and a likelihood of
@@ -88,8 +91,8 @@ type point struct {
 // Of fits a series: strata's means by generalised least squares, the likelihood by REML.
 func Of(s Series) *Fit {
 	f := &Fit{hidden: s.Hidden, length: len(s.Values)}
-	for i, y := range s.Values {
-		if s.Stratum[i] >= 0 && !math.IsNaN(y) {
+	for i := range s.Values {
+		if s.Counts(i) {
 			f.rounds, f.strata = append(f.rounds, i), append(f.strata, s.Stratum[i])
 		}
 	}
@@ -119,6 +122,9 @@ func Of(s Series) *Fit {
 	}
 	return f
 }
+
+// Tells tells whether enough rounds count to tell their scatter.
+func (f *Fit) Tells() bool { return f != nil && f.points != nil }
 
 // column gives the place of a stratum among those that have rounds.
 func (f *Fit) column(stratum int) int { return slices.Index(f.strata, stratum) }

@@ -20,7 +20,8 @@ type Weights []float64
 
 // Pool weighs the points of the grid by all pairs of so many setups together: of their fits the
 // logarithms of the likelihood, each less its greatest, on the mean, times one less than there are setups.
-// All pairs share drift and fading, and hold so many series that are independent of each other.
+// All pairs share drift and fading, and hold so many series that are independent of each other. Setups
+// that no fit tells of do not count.
 func Pool(fits []*Fit, setups int) Weights {
 	return pool(fits, setups, func(memory) bool { return true })
 }
@@ -29,7 +30,7 @@ func Pool(fits []*Fit, setups int) Weights {
 func pool(fits []*Fit, setups int, some func(memory) bool) Weights {
 	sum, pairs := make([]float64, len(grid)), 0
 	for _, f := range fits {
-		if f == nil || f.points == nil {
+		if !f.Tells() {
 			continue
 		}
 		pairs++

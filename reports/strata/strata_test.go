@@ -508,3 +508,22 @@ func TestRoundsNotMeasured(t *testing.T) {
 		}
 	}
 }
+
+// Reasons are told once each, with all sources that they go for.
+func TestReasons(t *testing.T) {
+	for _, test := range []struct {
+		left []Left
+		want string
+	}{
+		{[]Left{{1, SwitchedInMidst, 3}, {4, NotKnown, 3}, {5, SwitchedInMidst, 2}, {7, SwitchedInMidst, 3}},
+			"sources 2 and 3 were switched in the midst of the round; not known whether source 3 was on"},
+		{[]Left{{1, NotKnown, 0}, {2, NotKnown, 1}, {3, FloorNotKnown, 0}},
+			"not known whether what raises the floor and source 1 were on; the floor is not known, and so not which state of it"},
+		{[]Left{{2, SwitchedInMidst, 0}, {3, RaisedInMidst, 0}, {6, OneRoundOnly, 0}},
+			"what raises the floor was switched in the midst of the round; the floor rose or fell in the midst of the round; in a state of the noise sources that was met in one round only"},
+	} {
+		if got := Reasons(test.left); got != test.want {
+			t.Errorf("got  %s\nwant %s", got, test.want)
+		}
+	}
+}

@@ -1,9 +1,12 @@
 package strata
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
+
+	"nightfloor/reports/wording"
 )
 
 // A State is what the rounds of a stratum have in common.
@@ -48,27 +51,18 @@ func (s State) String() string {
 	return strings.Join(parts, "; ")
 }
 
+// Known names the part of the state that the known sources make; it is empty where they make none.
+func (s State) Known() string { return State{Sources: s.Sources}.String() }
+
 // Names gives the names of the states that the stratum belongs to: that of the sources whose states
 // are strata, which is the same for all pairs, and where something unknown moves the floors of this pair
 // besides, the whole name too.
 func (s State) Names() (names []string) {
-	if known := (State{Sources: s.Sources}).String(); known != "" {
+	if known := s.Known(); known != "" {
 		names = append(names, known)
 	}
 	if whole := s.String(); whole != "" && !slices.Contains(names, whole) {
 		names = append(names, whole)
-	}
-	return names
-}
-
-// Names gives the names of all states of a pair, each once.
-func (p Pair) Names() (names []string) {
-	for _, s := range p.States {
-		for _, name := range s.Names() {
-			if !slices.Contains(names, name) {
-				names = append(names, name)
-			}
-		}
 	}
 	return names
 }
@@ -99,17 +93,41 @@ type Left struct {
 	Source int // its id, for the first two reasons
 }
 
-// String gives the reason in words, as they follow "left out: ".
-func (l Left) String() string {
-	source := fmt.Sprintf("source %d", l.Source)
-	if l.Source == 0 {
-		source = "what raises the floor"
+// String gives the round's reason.
+func (l Left) String() string { return Reasons([]Left{l}) }
+
+// Reasons says why rounds do not count, each reason once with the sources it goes for, as it follows "left out: ".
+func Reasons(left []Left) string {
+	left = slices.Clone(left)
+	slices.SortFunc(left, func(a, b Left) int { return cmp.Or(cmp.Compare(a.Why, b.Why), cmp.Compare(a.Source, b.Source)) })
+	left = slices.CompactFunc(left, func(a, b Left) bool { return a.Why == b.Why && a.Source == b.Source })
+	var all []string
+	for len(left) > 0 {
+		why, ids := left[0].Why, []string{}
+		for len(left) > 0 && left[0].Why == why {
+			ids, left = append(ids, fmt.Sprint(left[0].Source)), left[1:]
+		}
+		all = append(all, why.of(ids))
 	}
-	switch l.Why {
+	return strings.Join(all, "; ")
+}
+
+// of puts a reason into words; it goes for sources of these ids, "0" for what raises the floor.
+func (r Reason) of(ids []string) string {
+	who, was := "source "+wording.List(ids), "was"
+	switch {
+	case ids[0] == "0" && len(ids) == 1:
+		who = "what raises the floor"
+	case ids[0] == "0":
+		who, was = "what raises the floor and source "+wording.List(ids[1:]), "were"
+	case len(ids) > 1:
+		who, was = "sources "+wording.List(ids), "were"
+	}
+	switch r {
 	case SwitchedInMidst:
-		return source + " was switched in the midst of the round"
+		return who + " " + was + " switched in the midst of the round"
 	case NotKnown:
-		return "not known whether " + source + " was on"
+		return "not known whether " + who + " " + was + " on"
 	case RaisedInMidst:
 		return "the floor rose or fell in the midst of the round"
 	case FloorNotKnown:

@@ -164,7 +164,7 @@ func Remarks(patterns []result.Pattern) (all []Remark) {
 		case p.Unmeasured():
 			say(p, "null not measured: "+p.NoNull.String())
 		case p.NoNull != nil:
-			say(p, "no null: "+p.NoNull.String())
+			say(p, "no null claimed: "+p.NoNull.String())
 		}
 		for _, d := range p.Doubts {
 			say(p, d.String())
@@ -216,8 +216,8 @@ func TurnWords(p *result.Pattern) string {
 	return "turned to " + wording.BothWays(*p.Null) + ": " + falls
 }
 
-// summaryBearings says where floors have nulls, and of antennas that were turned too little, that they
-// were. What to turn to the null of a noise source is advice.
+// summaryBearings says where floors have nulls, which noise sources have one, and of antennas that were turned too
+// little, that they were. What to turn to the null of a noise source is advice.
 func summaryBearings(b *Sheet, r result.Bearings) {
 	told, silent := Silent(r.Patterns)
 	type remark struct{ antenna, words string }
@@ -232,13 +232,15 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 	}
 	for i := range told {
 		switch p := &told[i]; {
+		case p.Source != nil && p.Null != nil:
+			say(p, fmt.Sprintf("null of source %d at %s", *p.Source, wording.BothWays(*p.Null)))
 		case p.Of != result.OfFloor:
 		case p.Null != nil:
 			say(p, fmt.Sprintf("null of the floor at %s, %s", wording.BothWays(*p.Null), DepthWords(p)))
 		case p.Unmeasured():
 			say(p, "null of the floor not measured")
 		default:
-			say(p, "no null of the floor")
+			say(p, "no null of the floor claimed")
 		}
 	}
 	if len(said)+len(silent) > 0 {
@@ -252,9 +254,13 @@ func summaryBearings(b *Sheet, r result.Bearings) {
 	}
 }
 
-// PatternName names what a pattern is of, a frequency to 100 Hz.
+// PatternName names what a pattern is of, a frequency to 100 Hz; a noise source as the report of them numbers it.
 func PatternName(p *result.Pattern) string {
 	switch {
+	case p.Source != nil && p.Spacing != nil:
+		return fmt.Sprintf("source %d (%s kHz)", *p.Source, wording.Number(float64(*p.Spacing)/1e3, 1))
+	case p.Source != nil:
+		return fmt.Sprintf("source %d", *p.Source)
 	case p.Frequency != nil:
 		return survey.Hz(100 * math.Round(float64(*p.Frequency)/100)).String()
 	case p.Spacing != nil:

@@ -131,7 +131,7 @@ func TestSilentAntenna(t *testing.T) {
 	if err := errors.Join(WriteTable(&table, b, reporttest.Zone, Width), WriteSummary(&summary, result.Report{Bearings: b}, reporttest.Zone, Width)); err != nil {
 		t.Fatal(err)
 	}
-	const want = "loop@attic on 31 m and 25 m: null not measured: 2 bearings, opposite ones counted once: a null\nneeds 4\n" +
+	const want = "loop@attic on 31 m and 25 m: null not measured: 2 bearings (opposite ones count once), and a null\nneeds 4\n" +
 		"  31 m, the floor's levels\n      000°   −1.5   015°   −0.1\n  25 m, the floor's levels\n      000°   −1.5   015°   −0.1\n"
 	if !strings.Contains(table.String(), want) || strings.Count(table.String(), "null not measured") != 1 || strings.Contains(table.String(), "MHz") {
 		t.Errorf("want\n%s\nin\n%s", want, table.String())
@@ -144,12 +144,12 @@ func TestSilentAntenna(t *testing.T) {
 // Many patterns are told by how many they are, and a null that was not looked for by itself.
 func TestRemarks(t *testing.T) {
 	shallow, few := doubt.New(doubt.PerhapsShallow, 3.0), doubt.New(doubt.FewRoundsForNull, doubt.Count{N: 5, Noun: "round"}, 6)
-	frequency, spacing := survey.Hz(9.42e6), survey.Hz(65e3)
+	frequency, spacing, id := survey.Hz(9.42e6), survey.Hz(65e3), 2
 	carrier := result.Pattern{Of: result.OfCarrier, Frequency: &frequency, NoNull: &shallow}
-	source := result.Pattern{Of: result.OfNoiseSource, Spacing: &spacing, NoNull: &few}
+	source := result.Pattern{Of: result.OfNoiseSource, Spacing: &spacing, Source: &id, NoNull: &few}
 	all := []result.Pattern{{Of: result.OfFloor, NoNull: &shallow}, carrier, carrier, carrier, source}
 	got := Remarks(all)
-	if len(got) != 2 || got[0].String() != "floor and 3 carriers: no null: it may be less than 3 dB deep" || got[1].String() != "65.0 kHz comb: null not measured: 5 rounds: a null needs 6" {
+	if len(got) != 2 || got[0].String() != "floor and 3 carriers: no null claimed: it may be less than 3 dB deep" || got[1].String() != "source 2 (65.0 kHz): null not measured: 5 rounds, and a null needs 6" {
 		t.Errorf("%q", got)
 	}
 }

@@ -29,7 +29,7 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	for _, s := range r.Segments {
 		line := fmt.Sprintf("%s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
 		if s.Floor == nil {
-			line += "no floor: too little is free of signals"
+			line += "no floor: " + noFloor(r.Quality.Flags)
 		} else {
 			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
@@ -43,6 +43,14 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		}
 	}
 	writeFindings(b, r.Findings, r.Quality.Flags)
+}
+
+// noFloor says why a recording shows no floor.
+func noFloor(flags []string) string {
+	if slices.Contains(flags, survey.FlagLowDrive) {
+		return "the converter was hardly driven"
+	}
+	return "too little is free of signals"
 }
 
 // findingLine says a finding in one line.

@@ -19,12 +19,11 @@ func rankTable(b *Sheet, r result.Rank) {
 		return
 	}
 	fmt.Fprintf(b, "SNR against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
-	for i := range r.Segments {
-		s := &r.Segments[i]
+	for _, s := range verdict.Entries(r) {
 		b.WriteString("\n")
-		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(s)), "", "")
-		ranking(b, s, r.Reference)
-		against(b, s)
+		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(&s)), "", "")
+		ranking(b, &s, r.Reference)
+		against(b, &s)
 	}
 	b.WriteString("\n")
 	b.Paragraphs(rankLegend(r))
@@ -43,7 +42,7 @@ func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 // against prints what is held against a ranking.
 func against(b *Sheet, s *result.RankSegment) {
 	writeFlags(b, *s)
-	writeDoubts(b, "  ", s.Doubts)
+	writeDoubts(b, "  ", verdict.Doubts(s))
 }
 
 // rankLegend says what the columns mean, as far as there are such.
@@ -51,16 +50,25 @@ func rankLegend(r result.Rank) string {
 	some := func(is func(s *result.RankSegment) bool) bool {
 		return slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool { return is(&s) })
 	}
-	nights := some(func(s *result.RankSegment) bool {
-		return slices.ContainsFunc(s.Setups, func(x result.RankSetup) bool { return x.Nights != nil })
-	})
-	legend := "* may be the best: with 95 % the true best is among those marked.\n"
-	legend += "Intervals are 95 %, each by itself, of conditions like those of these rounds: another night may differ by more.\n"
-	if nights {
+	setups := func(is func(x *result.RankSetup) bool) bool {
+		return some(func(s *result.RankSegment) bool {
+			return s.Verdict != nil && slices.ContainsFunc(s.Setups, func(x result.RankSetup) bool { return is(&x) })
+		})
+	}
+	var legend string
+	if some(func(s *result.RankSegment) bool { return verdict.Marked(s) }) {
+		legend += "* may be the best: with 95 % the true best is among those marked.\n"
+	}
+	if setups(func(x *result.RankSetup) bool { return x.Setup != r.Reference && x.Low != nil }) {
+		legend += "Intervals are 95 %, each by itself, of conditions like those of these rounds: another night may differ by more.\n"
+	}
+	if setups(func(x *result.RankSetup) bool { return x.Nights != nil }) {
 		legend += "Those with the night as the unit are of other nights like these.\n"
 	}
-	legend += "first: the chance to be first, as far as these rounds tell.\n"
-	if some(func(s *result.RankSegment) bool { return ChangesKnown(s.Setups, r.Reference) }) {
+	if setups(func(x *result.RankSetup) bool { return x.BestShare != nil }) {
+		legend += "first: the chance to be first, as far as these rounds tell.\n"
+	}
+	if some(func(s *result.RankSegment) bool { return s.Verdict != nil && ChangesKnown(s.Setups, r.Reference) }) {
 		legend += "Δ: change from the reference. Advantage = Δ signal − Δ floor.\n"
 	}
 	return legend
@@ -76,19 +84,19 @@ func ChangesKnown(setups []result.RankSetup, ref survey.Setup) bool {
 // changesRoom is what the longest headings take from the setups' column, so that Width holds all columns.
 const changesRoom = 6
 
-// rankingTable prints the ranking of one segment.
+// rankingTable prints the ranking of one segment, without the columns in which only the reference has a figure; no
+// table where a setup stands alone.
 func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
-	heading := []string{"", "setup", "advantage", "95 % interval", "Δ signal", "Δ floor", "first", "rounds", "carriers"}
-	changes := ChangesKnown(s.Setups, ref)
-	if !changes {
-		heading = slices.Delete(heading, 4, 6)
+	if s.Verdict == nil {
+		return
 	}
-	t := NewTable(2, heading...).Spare("carriers", "rounds", "first")
+	t := NewTable(2, "", "setup", "advantage", "95 % interval", "Δ signal", "Δ floor", "first", "rounds", "carriers").Spare("carriers", "rounds", "first")
 	places := Places(s.Setups)
 	intervals := alignedIntervals(s.Setups, places)
+	var others [][]string
 	for i, x := range s.Setups {
 		mark := "  "
-		if x.MayBeBest && len(s.Setups) > 1 { // one alone has nothing to be better than
+		if x.MayBeBest && verdict.Marked(s) {
 			mark = "* "
 		}
 		rank := wording.None
@@ -102,18 +110,24 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 		if x.Setup == ref && x.SNRAdvantage != nil {
 			advantage, interval = wording.Number(0, places), "reference"
 		}
-		row := []any{mark + rank, x.Setup.Short(b.setupRoom() - changesRoom), advantage, interval}
-		if changes {
-			row = append(row, wording.Signed(x.SignalChange, places), wording.Signed(x.FloorChange, places))
+		floor := wording.Signed(x.FloorChange, places)
+		if x.Setup == ref && x.FloorChange == nil {
+			floor = "reference"
 		}
-		t.Row(append(row, wording.Chance(x.BestShare), x.Rounds, CarriersText(s, &x))...)
+		t.Row(mark+rank, x.Setup.Short(b.setupRoom()-changesRoom), advantage, interval, wording.Signed(x.SignalChange, places), floor, wording.Chance(x.BestShare), x.Rounds, carriersText(s, &x))
+		if x.Setup != ref {
+			others = append(others, t.rows[i])
+		}
 	}
+	t.Drop(func(k int) bool {
+		return k > 1 && !slices.ContainsFunc(others, func(row []string) bool { return row[k] != wording.None })
+	})
 	b.Table(t)
 }
 
-// CarriersText writes by how many carriers a setup was compared; a dash where it was by what is on
+// carriersText writes by how many carriers a setup was compared; a dash where it was by what is on
 // the air.
-func CarriersText(s *result.RankSegment, x *result.RankSetup) string {
+func carriersText(s *result.RankSegment, x *result.RankSetup) string {
 	if s.Of == result.OfTransmissions {
 		return wording.None
 	}

@@ -165,6 +165,22 @@ func (t *Table) Row(cells ...any) {
 	t.rows = append(t.rows, row)
 }
 
+// Drop takes columns out.
+func (t *Table) Drop(is func(column int) bool) {
+	kept := func(row []string) (cells []string) {
+		for k, cell := range row {
+			if !is(k) {
+				cells = append(cells, cell)
+			}
+		}
+		return cells
+	}
+	for i, row := range t.rows {
+		t.rows[i] = kept(row)
+	}
+	t.heading = kept(t.heading)
+}
+
 // gap is what stands between two columns, and before the first.
 const gap = "  "
 

@@ -2,6 +2,7 @@ package text
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -98,6 +99,8 @@ func TestGlanceOfFivePeriods(t *testing.T) {
 	r.Rank.Segments = nil
 	for _, p := range verdict.Periods {
 		first.Period = p
+		first.Setups = slices.Clone(first.Setups)
+		first.Setups[0].Rounds -= 3
 		r.Rank.Segments = append(r.Rank.Segments, first)
 	}
 	for width, want := range map[int]string{Width: "segment all hours day dusk night dawn", 80: "segment all hours day dusk night"} {
@@ -111,6 +114,60 @@ func TestGlanceOfFivePeriods(t *testing.T) {
 			if n := len([]rune(line)) - 1; n > width {
 				t.Errorf("a line of %d characters of %d: %s", n, width, line)
 			}
+		}
+	}
+}
+
+// The ranking has the columns of which something is known, and explains those.
+func TestColumnsOfRankings(t *testing.T) {
+	r := threeNights()
+	segments := r.Rank.Segments
+	silent := segments[0]
+	silent.Verdict, silent.Setups = &result.Verdict{Kind: result.VerdictNoStations}, slices.Clone(silent.Setups)
+	for i := range silent.Setups {
+		x := &silent.Setups[i]
+		x.Rank, x.SNRAdvantage, x.Low, x.High, x.SignalChange, x.BestShare, x.Nights = 0, nil, nil, nil, nil, nil, nil
+		if x.Setup == r.Rank.Reference {
+			x.FloorChange = nil
+		}
+	}
+	alone := silent
+	alone.Verdict, alone.Setups = nil, silent.Setups[:1]
+	var few, air result.RankSegment
+	for _, s := range segments {
+		switch {
+		case s.Of == result.OfTransmissions:
+			air = s
+		case s.Verdict.Kind == result.VerdictFewRounds:
+			few = s
+		}
+	}
+	for name, test := range map[string]struct {
+		s            result.RankSegment
+		columns      string
+		stars, spans bool // legends of marks and of intervals
+	}{
+		"all":         {segments[0], "setup advantage 95 % interval Δ signal Δ floor first rounds carriers", true, true},
+		"few rounds":  {few, "setup advantage Δ signal Δ floor rounds carriers", false, false},
+		"on the air":  {air, "setup advantage 95 % interval first rounds", true, true},
+		"no stations": {silent, "setup Δ floor rounds carriers", false, false},
+		"alone":       {alone, "", false, false},
+	} {
+		var b bytes.Buffer
+		if err := WriteTable(&b, result.Rank{Reference: r.Rank.Reference, Segments: []result.RankSegment{test.s}}, reporttest.Zone, Width); err != nil {
+			t.Fatal(err)
+		}
+		heading := ""
+		for line := range strings.Lines(b.String()) {
+			if words := strings.Join(strings.Fields(line), " "); strings.HasPrefix(words, "setup ") {
+				heading = words
+			}
+		}
+		if heading != test.columns || strings.Contains(b.String(), "* may be the best") != test.stars || strings.Contains(b.String(), "Intervals are") != test.spans {
+			t.Errorf("%s: want columns %q\n%s", name, test.columns, b.String())
+		}
+		if name == "no stations" && !strings.Contains(b.String(), "reference") {
+			t.Errorf("%s: no reference in\n%s", name, b.String())
 		}
 	}
 }

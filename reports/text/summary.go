@@ -44,13 +44,13 @@ func summary(b *Sheet, r result.Report, zone *time.Location) {
 
 // glance prints the ranking at a glance.
 func glance(b *Sheet, r result.Rank) {
-	if len(r.Segments) == 0 {
+	all := verdict.At(r)
+	if len(all.Rows) == 0 {
 		return
 	}
 	b.WriteString("\n")
 	b.Wrap("Which setup hears best, and by how many dB of SNR it leads the next one (95 % interval)", "", "")
 	const least, most, longest = 16, 34, 20
-	all := verdict.At(r)
 	names := len("segment")
 	for i := range all.Rows {
 		all.Rows[i].Segment = survey.Shorten(all.Rows[i].Segment, longest)
@@ -121,7 +121,8 @@ func summarySegment(b *Sheet, entries []result.RankSegment, ref survey.Setup) {
 	ranking(b, s, ref)
 	for i := range entries {
 		if e := &entries[i]; e.State != nil {
-			b.Wrap(verdict.In(e)+": "+verdict.Sentence(e)+" "+verdict.Against(e, ref, Places(e.Setups)), "  ", "    ")
+			b.Wrap(verdict.In(e), "  ", "  ")
+			b.Wrap(verdict.Sentence(e)+" "+verdict.Against(e, ref, Places(e.Setups)), "    ", "    ")
 		}
 	}
 	against(b, s)

@@ -2,9 +2,11 @@ package verdict
 
 import (
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -35,10 +37,33 @@ type Cell struct {
 // report bearings and noise-sources have them all.
 const most = 3
 
-// At gives the table of a ranking. Entries of single states of the noise sources are left to
-// the sentences.
+// Entries gives the entries of a ranking without the periods that held all rounds of every segment: they repeat
+// what is said of all hours.
+func Entries(r result.Rank) (told []result.RankSegment) {
+	own := map[string]bool{} // periods that say something of their own
+	var all *result.RankSegment
+	for i := range r.Segments {
+		s := &r.Segments[i]
+		if s.Headline() {
+			all = s
+		}
+		own[s.Period] = own[s.Period] || s.Headline() || all == nil || !all.SameSegment(s) || !reflect.DeepEqual(all.Setups, s.Setups)
+	}
+	for _, s := range r.Segments {
+		if own[s.Period] {
+			told = append(told, s)
+		}
+	}
+	return told
+}
+
+// At gives the table of a ranking, without rows where no setups were compared. Entries of single states of the noise
+// sources are left to the sentences.
 func At(r result.Rank) (t Table) {
-	entries := slices.DeleteFunc(slices.Clone(r.Segments), func(s result.RankSegment) bool { return s.State != nil })
+	entries := slices.DeleteFunc(Entries(r), func(s result.RankSegment) bool { return s.State != nil })
+	if !slices.ContainsFunc(entries, func(s result.RankSegment) bool { return s.Verdict != nil }) {
+		return Table{}
+	}
 	for _, p := range Periods {
 		if slices.ContainsFunc(entries, func(s result.RankSegment) bool { return s.Period == p }) {
 			t.Periods = append(t.Periods, p)
@@ -57,18 +82,14 @@ func At(r result.Rank) (t Table) {
 func cellOf(s *result.RankSegment) Cell {
 	v := s.Verdict
 	switch {
-	case v == nil:
+	case v != nil && v.Kind == result.VerdictNoStations:
+		return Cell{Words: notHeardShort[s.Of]}
+	case v == nil || ranked(s) < 2:
 		return Cell{Words: "nothing to compare"}
-	case v.Kind == result.VerdictNoStations && s.Of == result.OfTransmissions:
-		return Cell{Words: "too little on the air"}
-	case v.Kind == result.VerdictNoStations:
-		return Cell{Words: "no stations"}
-	case ranked(s) < 2:
-		return Cell{Words: "nothing to compare"}
-	case v.Kind == result.VerdictFewRounds && drifts(s):
+	case v.Kind == result.VerdictFewRounds && says(s, doubt.SlowDrift):
 		return Cell{Words: fmt.Sprintf("floors drift (%s)", survey.Count(s.MostRounds(), "round"))}
 	case v.Kind == result.VerdictFewRounds:
-		return Cell{Words: fmt.Sprintf("too few rounds (%d)", s.MostRounds())}
+		return Cell{Words: fmt.Sprintf("too few rounds (%d)", min(s.Setups[0].Rounds, s.Setups[1].Rounds))}
 	case v.Kind == result.VerdictFewCarriers:
 		return Cell{Words: fmt.Sprintf("too few stations (%d)", s.Setups[0].Carriers)}
 	}
@@ -77,9 +98,20 @@ func cellOf(s *result.RankSegment) Cell {
 		c.Words = tie(v.Setups)
 	}
 	if lead, interval := lead(v); lead != "" {
+		if level(v) {
+			lead = "level"
+		}
 		c.Lead = lead + " (" + interval + ")"
 	}
 	return c
+}
+
+// notHeardShort says in a cell what notHeard says in a sentence.
+var notHeardShort = map[string]string{
+	"":                     "no stations",
+	result.OfCarriers:      "no stations",
+	result.OfListed:        "none of the listed heard",
+	result.OfTransmissions: "too little on the air",
 }
 
 func tie(setups []survey.Setup) string {

@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -23,14 +24,19 @@ func Sentence(s *result.RankSegment) string {
 		return "Nothing was measured that could be compared."
 	case v.Kind == result.VerdictNoStations:
 		return "No comparison: " + notHeard[s.Of] + "."
+	case says(s, doubt.NoReference):
+		return "No comparison: the reference was not measured in this segment."
 	case ranked(s) < 2:
 		return "No comparison: fewer than two setups share a round and a carrier."
 	}
 	first := name(s.Setups[0].Setup)
 	switch v.Kind {
 	case result.VerdictFewRounds:
-		if drifts(s) {
+		if says(s, doubt.SlowDrift) {
 			return fmt.Sprintf("Floors drift too slowly for %s to tell: %s came first.", survey.Count(s.MostRounds(), "round"), first)
+		}
+		if says(s, doubt.NoInterval) {
+			return fmt.Sprintf("Too few rounds to tell, an interval needs %d: %s came first.", stats.MinRounds, first)
 		}
 		return fmt.Sprintf("Too few rounds to tell: %s came first.", first)
 	case result.VerdictFewCarriers:
@@ -38,8 +44,12 @@ func Sentence(s *result.RankSegment) string {
 	case result.VerdictBest:
 		return fmt.Sprintf("%s hears best%s.", first, ahead(s))
 	}
-	if len(v.Setups) == ranked(s) {
-		return fmt.Sprintf("No difference seen, any of the %d may be the best: %s came first%s.", len(v.Setups), first, ahead(s))
+	if n := len(v.Setups); n == ranked(s) {
+		which := fmt.Sprintf("any of the %d", n)
+		if n == 2 {
+			which = "either"
+		}
+		return fmt.Sprintf("No difference seen, %s may be the best: %s came first%s.", which, first, ahead(s))
 	}
 	which := names(v.Setups)
 	if len(v.Setups) > mostNamed {
@@ -51,9 +61,34 @@ func Sentence(s *result.RankSegment) string {
 // mostNamed is how many setups that are not told apart a sentence names.
 const mostNamed = 4
 
-// drifts tells whether floors drift too slowly for so few rounds.
-func drifts(s *result.RankSegment) bool {
-	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.SlowDrift })
+// says tells whether a ranking has a doubt of a kind.
+func says(s *result.RankSegment, k doubt.Kind) bool {
+	return slices.ContainsFunc(s.Doubts, func(d doubt.Doubt) bool { return d.Kind == k })
+}
+
+// Doubts gives what is held against a ranking and Sentence does not say. Where a setup stands alone, nothing is
+// compared: there only what was left out of its readings counts.
+func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
+	said := map[doubt.Kind]bool{}
+	switch v := s.Verdict; {
+	case v == nil:
+		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged}
+		for _, d := range s.Doubts {
+			said[d.Kind] = !slices.Contains(alone, d.Kind)
+		}
+	case v.Kind == result.VerdictNoStations:
+		said[doubt.NoCarrier], said[doubt.NothingOnAir], said[doubt.NoneListed] = true, true, true
+	case says(s, doubt.NoReference):
+		said[doubt.NoReference] = true
+	case v.Kind == result.VerdictFewRounds && ranked(s) > 1:
+		said[doubt.NoInterval] = true
+	}
+	for _, d := range s.Doubts {
+		if !said[d.Kind] {
+			left = append(left, d)
+		}
+	}
+	return left
 }
 
 // notHeard says why nothing could be compared, by what setups are compared by.
@@ -83,16 +118,32 @@ func names(setups []survey.Setup) string {
 }
 
 // ahead says how far the first is ahead of the next: ", 1.2 dB ahead of whip@loft (0.4 … 2.0)";
-// "" where that is not known.
+// "" where that is not known. The interval is of these two alone and has two sides, while who may be the best is told of
+// all together and one side: where the two seem to contradict each other, it says why.
 func ahead(s *result.RankSegment) string {
-	lead, interval := lead(s.Verdict)
+	v := s.Verdict
+	lead, interval := lead(v)
 	if lead == "" {
 		return ""
 	}
-	if *s.Verdict.Lead < 0 || strings.Trim(lead, "0.") == "" { // the two by themselves may say otherwise than both against the reference
+	if level(v) {
 		return fmt.Sprintf(", level with %s (%s)", name(s.Setups[1].Setup), interval)
 	}
-	return fmt.Sprintf(", %s dB ahead of %s (%s)", lead, name(s.Setups[1].Setup), interval)
+	text := fmt.Sprintf(", %s dB ahead of %s (%s)", lead, name(s.Setups[1].Setup), interval)
+	switch {
+	case v.Kind == result.VerdictTie && *v.Low > 0:
+		text += fmt.Sprintf(", which may be chance among %d setups", ranked(s))
+	case v.Kind == result.VerdictBest && *v.Low <= 0:
+		text += "; that it is ahead at all holds with 95 %"
+	}
+	return text
+}
+
+// level tells whether a lead that is known is none: zero as it is written, or under it, since the two by themselves
+// may say otherwise than both against the reference.
+func level(v *result.Verdict) bool {
+	lead, _ := lead(v)
+	return *v.Lead < 0 || strings.Trim(lead, "0.") == ""
 }
 
 // lead writes the lead and its interval, in hundredths of a dB where that is narrower than a tenth;
@@ -140,15 +191,21 @@ func compared(change survey.DB, places int, more, less string) string {
 }
 
 // ComparedBy says what setups are compared by where that is not carriers which the program found;
-// "" where it is.
+// "" where it is, or nothing was compared.
 func ComparedBy(s *result.RankSegment) string {
-	switch s.Of {
-	case result.OfListed:
+	switch {
+	case ranked(s) < 2:
+	case s.Of == result.OfListed:
 		return "Compared by the beacons and time signals that the plan lists."
-	case result.OfTransmissions:
+	case s.Of == result.OfTransmissions:
 		return "Compared by what is on the air, in slots of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals."
 	}
 	return ""
+}
+
+// Marked tells whether setups that may be the best are worth a mark: without any interval all may be.
+func Marked(s *result.RankSegment) bool {
+	return s.Verdict != nil && s.Verdict.Kind != result.VerdictFewRounds && s.Verdict.Kind != result.VerdictNoStations
 }
 
 // In says over which rounds an entry of the ranking is: "at night, 12 rounds with source 2 on".

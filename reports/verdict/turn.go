@@ -26,6 +26,8 @@ func Falls(p *result.Pattern) string {
 	case f.High != nil && *f.High < 0:
 		back := func(x *survey.DB) *survey.DB { return result.DB(-float64(*x)) }
 		words += ", the floor rises by " + fall(&result.Fall{DB: back(f.DB), Low: back(f.High), High: back(f.Low)})
+	case f.Low != nil && *f.Low <= 0 && f.High != nil:
+		words += fmt.Sprintf(", no fall of the floor seen (%s … %s dB)", wording.Figure(f.Low, 1), wording.Figure(f.High, 1))
 	default:
 		words += ", the floor by " + fall(f)
 	}

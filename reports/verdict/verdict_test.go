@@ -1,6 +1,7 @@
 package verdict
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -42,7 +43,8 @@ func of(kind string, low, high float64, setups ...survey.Setup) *result.Verdict 
 func TestSentences(t *testing.T) {
 	unknown := &result.Verdict{Kind: result.VerdictBest, Setups: []survey.Setup{loft}}
 	air := entry(&result.Verdict{Kind: result.VerdictNoStations}, loft, whip)
-	air.Of = result.OfTransmissions
+	listed := air
+	air.Of, listed.Of = result.OfTransmissions, result.OfListed
 	apart := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	apart.Setups[0].Rank, apart.Setups[1].Rank = 0, 0
 	var many []survey.Setup
@@ -51,6 +53,8 @@ func TestSentences(t *testing.T) {
 	}
 	level := of(result.VerdictTie, -1, 1.1, loft, whip)
 	level.Lead = result.DB(0.03)
+	shared := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	shared.Setups[0].Rounds = 3 // of the 12 of the reference
 	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	slow.Doubts = []doubt.Doubt{doubt.New(doubt.SlowDrift, doubt.Count{N: 12, Noun: "round"})}
 	for _, test := range []struct {
@@ -69,11 +73,18 @@ func TestSentences(t *testing.T) {
 		{entry(of(result.VerdictFewCarriers, 0.3, 1.9, loft), loft, whip),
 			"Too few stations to tell: by 14 carriers whip@loft came first, 1.1 dB ahead of whip@study (0.3 … 1.9).", "too few stations (14)", ""},
 		{entry(&result.Verdict{Kind: result.VerdictNoStations}, loft, whip), "No comparison: no station was heard often enough.", "no stations", ""},
-		{entry(level, loft, whip), "No difference seen, any of the 2 may be the best: whip@loft came first, level with whip@study (−1.0 … 1.1).", "tie: whip@loft, whip@study", "0.0 (−1.0 … 1.1)"},
+		{entry(level, loft, whip), "No difference seen, either may be the best: whip@loft came first, level with whip@study (−1.0 … 1.1).", "tie: whip@loft, whip@study", "level (−1.0 … 1.1)"},
+		{entry(of(result.VerdictTie, 0.1, 2.1, loft, dipole), loft, dipole, whip),
+			"Not told apart: whip@loft and dipole@loft. One of them hears best; whip@loft came first, 1.1 dB ahead of dipole@loft (0.1 … 2.1), which may be chance among 3 setups.",
+			"tie: whip@loft, dipole@loft", "1.1 (0.1 … 2.1)"},
+		{entry(of(result.VerdictBest, -0.1, 2.3, loft), loft, whip),
+			"whip@loft hears best, 1.1 dB ahead of whip@study (−0.1 … 2.3); that it is ahead at all holds with 95 %.", "whip@loft", "1.1 (−0.1 … 2.3)"},
 		{entry(of(result.VerdictTie, -1, 1.2, many[:5]...), many...),
 			"Not told apart: 5 of 6 setups. One of them hears best; a came first, 1.1 dB ahead of b (−1.0 … 1.2).", "tie of 5, a first", "1.1 (−1.0 … 1.2)"},
+		{shared, "Too few rounds to tell: whip@loft came first.", "too few rounds (3)", ""},
 		{slow, "Floors drift too slowly for 12 rounds to tell: whip@loft came first.", "floors drift (12 rounds)", ""},
 		{air, "No comparison: too little was on the air.", "too little on the air", ""},
+		{listed, "No comparison: none of the frequencies that the plan lists was heard often enough.", "none of the listed heard", ""},
 		{apart, "No comparison: fewer than two setups share a round and a carrier.", "nothing to compare", ""},
 		{entry(nil, loft), "Only whip@loft was measured: nothing to compare it with.", "nothing to compare", ""},
 		{entry(nil), "Nothing was measured that could be compared.", "nothing to compare", ""},
@@ -83,6 +94,38 @@ func TestSentences(t *testing.T) {
 		}
 		if got := cellOf(&test.s); got.Words != test.words || got.Lead != test.lead || got.Best != strings.Contains(Sentence(&test.s), test.words+" hears best") {
 			t.Errorf("%+v, want %s | %s", got, test.words, test.lead)
+		}
+	}
+}
+
+// What a sentence says is not held against the ranking once more; where a setup stands alone, doubts about
+// comparing go.
+func TestDoubtsSaidOnce(t *testing.T) {
+	few, overloaded := doubt.New(doubt.NoInterval, doubt.Count{N: 3, Noun: "round"}, 6), doubt.New(doubt.Overloaded, doubt.Count{N: 2, Noun: "overloaded reading"})
+	apart, silent, lines := doubt.New(doubt.NoReference), doubt.New(doubt.NoCarrier), doubt.New(doubt.CombLines, doubt.Count{N: 2, Noun: "line"})
+	all := []doubt.Doubt{few, apart, silent, lines, overloaded}
+	kind := func(k string) *result.Verdict { return &result.Verdict{Kind: k} }
+	unranked := entry(kind(result.VerdictFewRounds), loft, dipole)
+	unranked.Setups[0].Rank, unranked.Setups[1].Rank = 0, 0
+	for _, test := range []struct {
+		s        result.RankSegment
+		held     []doubt.Doubt
+		sentence string
+		want     []doubt.Doubt
+	}{
+		{entry(nil, loft), all, "Only whip@loft was measured: nothing to compare it with.", []doubt.Doubt{overloaded}},
+		{entry(kind(result.VerdictFewRounds), loft, whip), []doubt.Doubt{few, lines}, "Too few rounds to tell, an interval needs 6: whip@loft came first.", []doubt.Doubt{lines}},
+		{unranked, []doubt.Doubt{apart, few}, "No comparison: the reference was not measured in this segment.", []doubt.Doubt{few}},
+		{unranked, []doubt.Doubt{few}, "No comparison: fewer than two setups share a round and a carrier.", []doubt.Doubt{few}},
+		{entry(kind(result.VerdictNoStations), loft, whip), []doubt.Doubt{silent, few}, "No comparison: no station was heard often enough.", []doubt.Doubt{few}},
+		{entry(of(result.VerdictTie, -1, 1, loft, whip), loft, whip), []doubt.Doubt{lines, overloaded}, Sentence(new(entry(of(result.VerdictTie, -1, 1, loft, whip), loft, whip))), []doubt.Doubt{lines, overloaded}},
+	} {
+		test.s.Doubts = test.held
+		if got := Sentence(&test.s); got != test.sentence {
+			t.Errorf("got  %s\nwant %s", got, test.sentence)
+		}
+		if got := Doubts(&test.s); fmt.Sprint(got) != fmt.Sprint(test.want) {
+			t.Errorf("%s: %v, want %v", test.sentence, got, test.want)
 		}
 	}
 }
@@ -114,6 +157,7 @@ func TestGlance(t *testing.T) {
 	best, state := of(result.VerdictBest, 0.3, 1.9, loft), "source 2 on"
 	all, night, other := entry(best, loft, whip), entry(best, loft, whip), entry(best, loft, whip)
 	night.Period, other.Segment, other.Low = result.PeriodNight, "41 m", 7.2e6
+	night.Setups[1].Rounds = 11
 	on := entry(of(result.VerdictTie, -1, 1, whip, loft), whip, loft)
 	on.State = &state
 	got := At(result.Rank{Segments: []result.RankSegment{all, on, night, other}})
@@ -121,6 +165,19 @@ func TestGlance(t *testing.T) {
 	if !slices.Equal(got.Periods, []string{result.PeriodAll, result.PeriodNight}) || len(got.Rows) != 2 ||
 		!slices.Equal(got.Rows[0].Cells, []Cell{cell, cell}) || !slices.Equal(got.Rows[1].Cells, []Cell{cell, {Words: "–"}}) {
 		t.Errorf("%+v", got)
+	}
+	same := entry(best, loft, whip)
+	same.Period = result.PeriodNight
+	if got := At(result.Rank{Segments: []result.RankSegment{all, same, other}}); len(got.Periods) != 1 || len(got.Rows) != 2 {
+		t.Errorf("a night that held all rounds: %+v", got)
+	}
+	otherNight := other
+	otherNight.Period = result.PeriodNight
+	if got := At(result.Rank{Segments: []result.RankSegment{all, night, other, otherNight}}); len(got.Periods) != 2 || got.Rows[1].Cells[1] != cell {
+		t.Errorf("a night that held all rounds of one segment: %+v", got)
+	}
+	if got := At(result.Rank{Segments: []result.RankSegment{entry(nil, loft), entry(nil)}}); got.Rows != nil || got.Periods != nil {
+		t.Errorf("nothing to compare: %+v", got)
 	}
 	if got, want := In(&on), "12 rounds with source 2 on"; got != want {
 		t.Errorf("%s, want %s", got, want)
@@ -195,6 +252,10 @@ func TestTurns(t *testing.T) {
 			return &result.Fall{DB: result.DB(x), Low: result.DB(x - 1), High: result.DB(x + 1)}
 		}
 		return result.Pattern{Antenna: "loop", Placement: "study", Segment: segment, Of: result.OfNoiseSource, Source: &source, Null: &null, Fall: around(fall), FloorFall: around(floor)}
+	}
+	held := pattern("49 m", 1, 20, 22, 0.5)
+	if got, want := Falls(&held), "source 1 falls by 22.0 dB (21.0 … 23.0), no fall of the floor seen (−0.5 … 1.5 dB)"; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
 	}
 	whole := pattern("49 m", 1, 20, 22, 9)
 	whole.Of, whole.Source = result.OfFloor, nil

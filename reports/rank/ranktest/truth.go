@@ -62,12 +62,31 @@ func (n *Night) counting(k int) []bool {
 // variances of everything, who was on the air, and the rounds that count. Cells are weighed by how
 // much their powers tell against fading.
 func (n *Night) Need(k int) float64 {
-	use := n.counting(k)
-	weight := make([][]float64, n.Rounds)
-	own := 2 * n.Own * n.Own
-	if n.Fades > 0 {
-		own = 2 * n.fadesVariance()
+	use, rounds := n.counting(k), 0.0
+	for _, u := range use {
+		if u {
+			rounds++
+		}
 	}
+	floors := 2 * n.FloorError * n.FloorError / max(1, rounds)
+	for t := range use {
+		for s := range use {
+			if use[t] && use[s] {
+				floors += 2 * n.Drift * n.Drift / rounds / rounds * n.correlation(n.DriftLag, t, s)
+			}
+		}
+	}
+	return stats.Normal95 * math.Sqrt(n.ofCarriers(k, use)+floors)
+}
+
+// ofCarriers gives the variance in dB² that fading, errors of powers and carriers that say little
+// leave.
+func (n *Night) ofCarriers(k int, use []bool) (variance float64) {
+	own, lag := 2*n.Own*n.Own, n.Lag
+	if n.Fades > 0 {
+		own, lag = 2*n.fadesVariance(), 0
+	}
+	weight := make([][]float64, n.Rounds)
 	for t := range weight {
 		weight[t] = make([]float64, n.Carriers)
 		for c := range weight[t] {
@@ -77,11 +96,6 @@ func (n *Night) Need(k int) float64 {
 		}
 	}
 	share := shares(weight, own/(n.Pattern*n.Pattern), own/max(1e-9, 2*n.Drift*n.Drift))
-	lag := n.Lag
-	if n.Fades > 0 {
-		lag = 0
-	}
-	var variance, rounds float64
 	for c := range n.Carriers {
 		told := 0.0
 		for t := range share {
@@ -96,20 +110,7 @@ func (n *Night) Need(k int) float64 {
 		unsaid := told - 1/float64(n.Carriers)
 		variance += n.Pattern * n.Pattern * unsaid * unsaid
 	}
-	for _, u := range use {
-		if u {
-			rounds++
-		}
-	}
-	for t := range use {
-		for s := range use {
-			if use[t] && use[s] {
-				variance += 2 * n.Drift * n.Drift / rounds / rounds * n.correlation(n.DriftLag, t, s)
-			}
-		}
-	}
-	variance += 2 * n.FloorError * n.FloorError / max(1, rounds)
-	return stats.Normal95 * math.Sqrt(variance)
+	return variance
 }
 
 // error gives the variance in dB² of a level by its power alone, infinite off the air. Of what the
