@@ -17,8 +17,10 @@
 //     difference is not the usual one, was in the midst of its switching, and does not count.
 //  4. A state that was met in one round only is none, and the round does not count.
 //
-// All rests on the difference of floors. Where gains are not known against each other there is none:
-// then that pair chooses no source and shows no groups, and only the sources that other pairs
-// chose make its strata; where no pair has a difference, there are no strata at all. The advantage
-// itself is never looked at, so that no stratum is made of its scatter. STATISTICS.md 4.4.
+// All rests on the difference of floors, of which only changes from round to round count: a gain that
+// nobody knows and that stands still does no harm. One that steps makes groups, and they cost the
+// advantage little; the names of such states leave open what it was. Where a round's gain does not
+// compare with the others of its setup there is no difference: it is then in no group, and only
+// sources make its stratum. The advantage itself is never looked at, so that no stratum is made of
+// its scatter. STATISTICS.md 4.4.
 package strata

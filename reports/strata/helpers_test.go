@@ -3,6 +3,7 @@ package strata
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"nightfloor/reports/input"
@@ -26,6 +27,7 @@ type house struct {
 	setups, rounds  int
 	drift, driftLag float64
 	devices         []device
+	gainless        bool // nobody knows gains, which stand still
 }
 
 // night gives the segment, which of the visits each device was on, and the advantage of each setup
@@ -77,6 +79,9 @@ func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float
 		if d.known {
 			s.Sources = append(s.Sources, source)
 		}
+	}
+	if h.gainless {
+		s.Gainless = slices.Repeat([]bool{true}, h.setups)
 	}
 	return s, on, snr
 }

@@ -112,34 +112,39 @@ func TestSourcesThatDoNothing(t *testing.T) {
 // An unknown device of 18 dB that reaches all setups raises both floors of a pair alike, but for
 // the rounds in whose midst it was switched: these are left out, and the rest is one stratum.
 func TestUnknownDeviceThatReachesAll(t *testing.T) {
-	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 3))
-	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.6, 4, false}}}
-	n := reporttest.TrialsOr(100)
-	found, midst, wrongly, held, off := 0, 0, 0, 0.0, 0.0
-	for range n {
-		s, on, snr := h.night(random)
-		m, p, truth := advantage(Choose(s), on, h, snr)
-		for r, stratum := range p.Stratum {
-			switch mixed := on[0][1][r] != on[0][0][r]; {
-			case mixed && stratum < 0:
-				found, midst = found+1, midst+1
-			case mixed:
-				midst++
-			case stratum < 0:
-				wrongly++
+	seed := reporttest.SeedFor(t)
+	for name, gainless := range map[string]bool{"gains known": false, "gains not known": true} {
+		t.Run(name, func(t *testing.T) {
+			random := rand.New(rand.NewPCG(seed, 3))
+			h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.6, 4, false}}, gainless: gainless}
+			n := reporttest.TrialsOr(100)
+			found, midst, wrongly, held, off := 0, 0, 0, 0.0, 0.0
+			for range n {
+				s, on, snr := h.night(random)
+				m, p, truth := advantage(Choose(s), on, h, snr)
+				for r, stratum := range p.Stratum {
+					switch mixed := on[0][1][r] != on[0][0][r]; {
+					case mixed && stratum < 0:
+						found, midst = found+1, midst+1
+					case mixed:
+						midst++
+					case stratum < 0:
+						wrongly++
+					}
+				}
+				if _, holds := half(m, truth); holds {
+					held += 1 / float64(n)
+				}
+				off += (m.Mean - truth) / float64(n)
 			}
-		}
-		if _, holds := half(m, truth); holds {
-			held += 1 / float64(n)
-		}
-		off += (m.Mean - truth) / float64(n)
-	}
-	t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
-	if float64(found) < 0.95*float64(midst)-3*math.Sqrt(0.05*float64(midst)) || wrongly > n/2 {
-		t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
-	}
-	if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
-		t.Errorf("held in %.3f, off by %.2f dB", held, off)
+			t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
+			if float64(found) < 0.95*float64(midst)-3*math.Sqrt(0.05*float64(midst)) || wrongly > n/2 {
+				t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
+			}
+			if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
+				t.Errorf("held in %.3f, off by %.2f dB", held, off)
+			}
+		})
 	}
 }
 
