@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/series"
 )
 
 // A device of 18 dB that was found through the one setup that hears it is as good as one that
@@ -50,5 +51,37 @@ func TestDeviceFoundThroughOneSetup(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A device that raises both floors, by 24 and 12 dB, and comes and goes in the midst of a third of the rounds: those are
+// of neither state, and by half of either they say how long it was on. By the rounds of each state alone
+// the mean of both is off by more.
+func TestWeightsOfRoundsBetweenStates(t *testing.T) {
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 10))
+	h := house{setups: 2, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{[]float64{12, 24}, 0.3, 1.5, true, false}}}
+	n := reporttest.TrialsOr(100)
+	held, plainly, off, left := 0.0, 0.0, 0.0, 0
+	for night := 0; night < n; {
+		s, on, snr := h.night(random)
+		m, p, truth := advantage(Choose(s), on, h, snr)
+		if len(p.States) < 2 { // met in one round, or none
+			continue
+		}
+		night++
+		fit := series.Of(values(snr, 1, 0, p.Stratum))
+		if _, holds := half(m, truth); holds {
+			held += 1 / float64(n)
+		}
+		if _, holds := half(fit.All(series.Pool([]*series.Fit{fit}, 2)), truth); holds {
+			plainly += 1 / float64(n)
+		}
+		off += (m.Mean - truth) / float64(n)
+		left += len(p.Left)
+	}
+	t.Logf("held in %.3f, by rounds alone in %.3f; off by %.2f dB; %.1f rounds left out", held, plainly, off, float64(left)/float64(n))
+	slack := 3 * math.Sqrt(0.05*0.95/float64(n))
+	if held < 0.92-slack || plainly > 0.8+slack || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
+		t.Errorf("held in %.3f, by rounds alone in %.3f; off by %.2f dB", held, plainly, off)
 	}
 }
