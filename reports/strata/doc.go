@@ -14,6 +14,7 @@
 //     reference and any other setup. A round in whose midst it came or went, or of which its hours do not
 //     tell, is in the state that its difference of floors is like: where one setup alone hears it, only
 //     that visit matters. One that is like neither does not count; Pair.Weights shares it between them.
+//     Where the source does not move the difference of this pair, such rounds are a stratum of no state.
 //  2. What no known source explains shows as groups of the difference that lie far apart.
 //  3. Where such a device reaches both setups, a round in which only one stands raised, and their
 //     difference is not the usual one, was in the midst of its switching, and does not count.

@@ -85,3 +85,32 @@ func TestWeightsOfRoundsBetweenStates(t *testing.T) {
 		t.Errorf("held in %.3f, by rounds alone in %.3f; off by %.2f dB", held, plainly, off)
 	}
 }
+
+// A source that other setups hear takes no rounds from a pair that does not: those of which nobody knows its
+// state count over all states, and in none of them.
+func TestRoundsThatASourceDoesNotMove(t *testing.T) {
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 11))
+	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, false), 0.5, 0, false, true}}}
+	n := reporttest.TrialsOr(100)
+	held, off, left, besides := 0.0, 0.0, 0, 0
+	for range n {
+		s, _, snr := h.night(random)
+		p := Choose(s).Pair(2, 0)
+		fit := series.Of(values(snr, 2, 0, p.Stratum))
+		m := fit.All(series.Pool([]*series.Fit{fit}, 2))
+		if _, holds := half(m, 0); holds {
+			held += 1 / float64(n)
+		}
+		off += m.Mean / float64(n)
+		left += len(p.Left)
+		for _, stratum := range p.Stratum {
+			if len(p.States) > 1 && stratum >= 0 && len(p.States[stratum].Names()) == 0 {
+				besides++
+			}
+		}
+	}
+	t.Logf("held in %.3f, off by %.2f dB, %.1f rounds left out, %.1f in no state", held, off, float64(left)/float64(n), float64(besides)/float64(n))
+	if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) || left > 2*n || besides < 3*n {
+		t.Errorf("held in %.3f, off by %.2f dB, %d rounds left out, %d in no state", held, off, left, besides)
+	}
+}

@@ -120,7 +120,7 @@ func (d device) on(random *rand.Rand, visits int) []bool {
 
 // advantage gives the distribution of the advantage of the second setup over the first with the
 // strata of a choice, pooled over all pairs, and what is true of it: fading and drift are 0 on the
-// mean, and what remains is what devices do in all rounds. Where one was switched between the two
+// mean, and what remains is what devices do in all rounds but those alone in their state. Where one was switched between the two
 // visits, and reaches both, it does half of it.
 func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mixture, p Pair, truth float64) {
 	var fits []*series.Fit
@@ -133,17 +133,25 @@ func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mi
 			}
 		}
 	}
-	rounds := float64(h.rounds)
-	for i, d := range h.devices {
-		for n := range h.rounds {
+	counts := func(n int) bool {
+		return !slices.ContainsFunc(p.Left, func(l Left) bool { return l.Round == n && l.Why == OneRoundOnly })
+	}
+	rounds := 0.0
+	for n := range h.rounds {
+		if !counts(n) {
+			continue
+		}
+		rounds++
+		for i, d := range h.devices {
 			first, second := share(on[i][0][n]), share(on[i][1][n])
 			if d.raises[0] != 0 && d.raises[1] != 0 {
 				first = (first + second) / 2
 				second = first
 			}
-			truth += (d.raises[0]*first - d.raises[1]*second) / rounds
+			truth += d.raises[0]*first - d.raises[1]*second
 		}
 	}
+	truth /= rounds
 	weights := p.Weights(func(int) bool { return true })
 	floats.Scale(1/floats.Sum(weights), weights)
 	return fits[0].Sum(series.Pool(fits, len(snr)), func(stratum int) float64 { return weights[stratum] }), p, truth

@@ -9,7 +9,8 @@ import (
 
 // judge finds the states that the hours of sources do not tell: a source may have been switched between the two
 // visits, or nobody knows what it was at one. Where only one setup hears it, only that visit matters, and
-// the difference of floors is that of either state. Where both hear it, it is neither.
+// the difference of floors is that of one of both states. Where both hear it, it is of neither. Where none hears it, the
+// state does not matter.
 func (p *pair) judge() {
 	judged := map[[2]int]state{}
 	for _, source := range p.of.Strata {
@@ -57,55 +58,70 @@ func (p *pair) judgeAmong(source int, rounds []int) map[int]state {
 }
 
 // nearest gives to which of both states a difference of floors belongs: it must lie no farther from their mean than
-// by chance in 0.27 % of rounds, and they twice as far from each other. TestNearest.
+// by chance in 0.27 % of rounds, and they twice as far from each other, or less than a source must move
+// them. TestNearest.
 func nearest(without, with moments, x float64) state {
 	freedom := without.n + with.n - 2
 	spread := math.Sqrt((without.squares() + with.squares()) / freedom)
 	near := spread * distuv.StudentsT{Sigma: 1, Nu: freedom}.Quantile(1-chance/2)
-	if math.Abs(with.mean()-without.mean()) < 2*near {
-		return unknown
-	}
+	apart := math.Abs(with.mean() - without.mean())
+	likeOff, likeOn := math.Abs(x-without.mean()) <= near, math.Abs(x-with.mean()) <= near
 	switch {
-	case math.Abs(x-without.mean()) <= near:
+	case apart <= leastMoved && (likeOff || likeOn):
+		return either
+	case apart < 2*near:
+		return unknown
+	case likeOff:
 		return off
-	case math.Abs(x-with.mean()) <= near:
+	case likeOn:
 		return on
 	}
 	return unknown
 }
 
-// judgeByGroups judges rounds where hardly any of one state is known: the differences of floors
-// must fall into two groups, one of which holds all that are known to be of the other.
+// judgeByGroups judges rounds where hardly any of one state is known: of two groups of the differences of floors one
+// holds all that are known to be of the other state. In one group alone the state does not matter.
 func (p *pair) judgeByGroups(source int, rounds []int, judged map[int]state) {
 	var x []float64
 	for _, n := range rounds {
 		x = append(x, p.x[n])
 	}
 	group, count := groups(x)
-	if count != 2 {
-		return
+	var is []state // by group
+	switch count {
+	case 1:
+		is = []state{either}
+	case 2:
+		is = p.statesOfGroups(source, rounds, group)
 	}
-	var is [2]state // by group
 	for i, n := range rounds {
-		switch s := p.state(source, n); {
+		if s := p.state(source, n); len(is) > 0 && s != on && s != off {
+			judged[n] = is[group[i]]
+		}
+	}
+}
+
+// statesOfGroups gives the states of two groups by what is known of their rounds; none where that says nothing of
+// one of them, or where something else makes them.
+func (p *pair) statesOfGroups(source int, rounds, group []int) []state {
+	is := make([]state, 2)
+	for i, n := range rounds {
+		s, own := p.state(source, n), &is[group[i]]
+		switch {
 		case s != on && s != off:
-		case is[group[i]] == unknown || is[group[i]] == s:
-			is[group[i]] = s
+		case *own != unknown && *own != s:
+			return nil
 		default:
-			return
+			*own = s
 		}
 	}
 	switch {
 	case is[0] == is[1]:
-		return
+		return nil
 	case is[0] == unknown:
 		is[0] = on + off - is[1]
 	case is[1] == unknown:
 		is[1] = on + off - is[0]
 	}
-	for i, n := range rounds {
-		if s := p.state(source, n); s != on && s != off {
-			judged[n] = is[group[i]]
-		}
-	}
+	return is
 }

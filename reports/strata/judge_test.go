@@ -23,6 +23,7 @@ func TestNearest(t *testing.T) {
 		{20, 0, off}, {20, 6.5, off}, {20, -6.5, off}, {20, 6.8, unknown}, {20, -6.8, unknown},
 		{20, 13.2, unknown}, {20, 13.5, on}, {20, 26.5, on}, {20, 26.8, unknown},
 		{13.1, 0, unknown}, {13.4, 0, off}, {-13.4, -13.4, on},
+		{0.95, 6.5, either}, {0.95, 7.5, either}, {0.95, 7.7, unknown}, {1.05, 0, unknown},
 	} {
 		if got := nearest(around(0), around(c.apart), c.x); got != c.want {
 			t.Errorf("%.1f dB of states %.1f dB apart: %d, want %d", c.x, c.apart, got, c.want)

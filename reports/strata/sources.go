@@ -37,7 +37,8 @@ const (
 	unknown state = iota
 	off
 	on
-	mixed // on at one visit and off at the other: the source was switched in the midst of the round
+	mixed  // on at one visit and off at the other: the source was switched in the midst of the round
+	either // nobody knows which, and the difference of floors is the same in both
 )
 
 // at gives the state at an instant.
@@ -98,6 +99,8 @@ func labelWith(label string, s state) string {
 		return noLabel
 	case s == on:
 		return label + "+"
+	case s == either:
+		return label + "*"
 	}
 	return label + "-"
 }

@@ -323,7 +323,9 @@ func (p *pair) number(out *Pair, of []cluster) (all []cluster) {
 			s.By = math.Abs(known[c].x.mean() - known[all[lowest]].x.mean())
 		}
 		for at, source := range p.of.Strata {
-			s.Sources = append(s.Sources, SourceState{p.of.Sources[source].ID, c.label[at] == '+'})
+			if c.label[at] != '*' {
+				s.Sources = append(s.Sources, SourceState{p.of.Sources[source].ID, c.label[at] == '+'})
+			}
 		}
 		out.States = append(out.States, s)
 	}
@@ -372,7 +374,7 @@ func (p *pair) spread(out *Pair, strata []cluster) {
 // mayBe tells whether the states of sources over a round may be those of a label.
 func (p *pair) mayBe(label string, round int) bool {
 	for at, source := range p.of.Strata {
-		if s := p.state(source, round); s == on && label[at] != '+' || s == off && label[at] != '-' {
+		if s := p.state(source, round); s == on && label[at] != '+' || s == off && label[at] != '-' || s != either && label[at] == '*' {
 			return false
 		}
 	}

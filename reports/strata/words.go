@@ -11,7 +11,7 @@ import (
 
 // A State is what the rounds of a stratum have in common.
 type State struct {
-	Sources []SourceState // those whose states are strata, in order of their ids
+	Sources []SourceState // those whose states are strata, in order of their ids, but for what nobody knows and does not matter
 	// Raised counts from 0, the lowest, how far the floor stands raised by what no known source
 	// explains, of as many levels as Levels; By is by how many dB against the lowest.
 	Raised, Levels int
