@@ -61,16 +61,16 @@ func pool(fits []*Fit, setups int, some func(memory) bool) Weights {
 	return w
 }
 
-// A Mixture is the distribution of a mean: t distributions of as many degrees of freedom, one for
-// each point of the grid.
+// A Mixture is the distribution of a mean: t distributions of as many degrees of freedom about it, one
+// for each point of the grid.
 type Mixture struct {
 	Mean   float64 // dB
 	Rounds int     // that it rests on
 
-	weights       Weights // nil: nothing is known but the mean
-	means, sigmas []float64
-	freedom       float64
-	parts         []float64 // by round of the series: what it does to the mean by chance, one standard deviation
+	weights Weights   // nil: nothing is known but the mean
+	sigmas  []float64 // by point of the grid
+	freedom float64
+	parts   []float64 // by round of the series: what it does to the mean by chance, one standard deviation
 }
 
 // All gives the distribution of the strata's means weighted by their rounds.
@@ -120,22 +120,20 @@ func (f *Fit) shareOf(stratum int) float64 {
 }
 
 func (f *Fit) mixture(w Weights, share []float64) *Mixture {
-	m := &Mixture{freedom: f.freedom}
+	m := &Mixture{Mean: floats.Dot(share, f.plain), freedom: f.freedom}
 	if f.points == nil || w == nil {
-		m.Mean = floats.Dot(share, f.plain)
 		return m
 	}
 	m.weights = w
 	square, heaviest := 0.0, floats.MaxIdx(w)
 	for i, p := range f.points {
-		mean, variance := floats.Dot(share, p.means), f.hidden
+		variance := f.hidden
 		for a, x := range share {
 			for b, y := range share {
-				variance += p.variance * x * y * p.inverse.At(a, b)
+				variance += p.variance * x * y * p.covariance.At(a, b)
 			}
 		}
-		m.means, m.sigmas = append(m.means, mean), append(m.sigmas, math.Sqrt(variance))
-		m.Mean += w[i] * mean
+		m.sigmas = append(m.sigmas, math.Sqrt(variance))
 		square += w[i] * variance
 	}
 	m.parts = make([]float64, f.length)
@@ -152,7 +150,7 @@ func (f *Fit) mixture(w Weights, share []float64) *Mixture {
 func (m *Mixture) Negated() *Mixture {
 	n := *m
 	n.Mean = -m.Mean
-	n.means, n.parts = negated(m.means), negated(m.parts)
+	n.parts = negated(m.parts)
 	return &n
 }
 
@@ -170,7 +168,7 @@ func (m *Mixture) CDF(x float64) (p float64) {
 	t := distuv.StudentsT{Sigma: 1, Nu: m.freedom}
 	for i, w := range m.weights {
 		if w > 0 {
-			p += w * t.CDF((x-m.means[i])/m.sigmas[i])
+			p += w * t.CDF((x-m.Mean)/m.sigmas[i])
 		}
 	}
 	return p
@@ -181,8 +179,8 @@ func (m *Mixture) Quantile(p float64) float64 {
 	const near = 1e-6 // dB
 	reach := distuv.StudentsT{Sigma: 1, Nu: m.freedom}.Quantile(p)
 	low, high := math.Inf(1), math.Inf(-1)
-	for i := range m.means {
-		q := m.means[i] + reach*m.sigmas[i]
+	for _, sigma := range m.sigmas {
+		q := m.Mean + reach*sigma
 		low, high = min(low, q), max(high, q)
 	}
 	for range 60 {

@@ -73,7 +73,7 @@ func sameRows(t *testing.T, group, pair int, f *Fit, p plainSeries) {
 	ones := make(Weights, len(grid))
 	all := f.mixture(ones, f.share)
 	for i, row := range p.Rows {
-		for what, d := range map[string]float64{"mean": all.means[i] - row[0], "standard error": all.sigmas[i] - row[1], "likelihood": f.points[i].logL - row[2]} {
+		for what, d := range map[string]float64{"mean": all.Mean - row[0], "standard error": all.sigmas[i] - row[1], "likelihood": f.points[i].logL - row[2]} {
 			if math.Abs(d) > 1e-6 {
 				t.Errorf("group %d, pair %d, point %d: %s off by %.2g", group, pair, i, what, d)
 			}

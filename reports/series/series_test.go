@@ -326,3 +326,21 @@ func TestCoverage(t *testing.T) {
 		})
 	}
 }
+
+// An advantage that is 4 dB by day and 0 by night has a mean of 2 dB over as many rounds of both, at
+// whichever end of the survey the day is: weighed by their correlation the rounds at the ends would count more.
+func TestMeanOfWhatFollowsTheSun(t *testing.T) {
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 6))
+	y := reporttest.Wander(random, 24, 0.2, 0.5)
+	mean := 0.0
+	for i := range y {
+		if i < 6 || i >= 18 {
+			y[i] += 4
+		}
+		mean += y[i] / 24
+	}
+	f := Of(of(y...))
+	if got := f.All(Pool([]*Fit{f}, 2)).Mean; math.Abs(got-mean) > 1e-9 {
+		t.Errorf("%.4f dB, want the plain mean %.4f", got, mean)
+	}
+}
