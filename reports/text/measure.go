@@ -27,7 +27,7 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		b.Wrap(fmt.Sprintf("flags: %s (%.3g %% of the components clipped)", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare), "  ", "    ")
 	}
 	for _, s := range r.Segments {
-		line := fmt.Sprintf("%s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
+		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
 		if s.Floor == nil {
 			line += "no floor: " + noFloor(r.Quality.Flags)
 		} else {
@@ -50,7 +50,7 @@ func noFloor(flags []string) string {
 	if slices.Contains(flags, survey.FlagLowDrive) {
 		return "the converter was hardly driven"
 	}
-	return "too little is free of signals"
+	return "too little is free of signals and their splatter"
 }
 
 // findingLine says a finding in one line.
@@ -80,7 +80,7 @@ func findingLine(f result.MeasuredFinding) string {
 
 // findingStretch writes the finding's edges.
 func findingStretch(f result.MeasuredFinding) string {
-	return fmt.Sprintf("%s–%s", survey.Hz(*f.Low), survey.Hz(*f.High))
+	return wording.Edges(survey.Hz(*f.Low), survey.Hz(*f.High))
 }
 
 // kHz writes a spacing to a hertz.
