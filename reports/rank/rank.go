@@ -150,7 +150,7 @@ func (c *comparison) setup(l look, k int) result.RankSetup {
 	if m == nil || m.Rounds == 0 {
 		return s
 	}
-	s.Rounds, s.SNRAdvantage = m.Rounds, result.DB(m.Mean)
+	s.Rounds, s.SNRAdvantage = min(s.Rounds, m.Rounds), result.DB(m.Mean)
 	if signal := l.of(p, p.signals(), c.weights); s.FloorChange != nil && signal != nil && signal.Rounds > 0 {
 		s.SignalChange = result.DB(signal.Mean + float64(*s.FloorChange))
 	}

@@ -11,7 +11,7 @@ import (
 
 // normal gives a distribution of nearly normal shape, t of many degrees of freedom.
 func normal(mean, sigma float64) *Mixture {
-	return &Mixture{Mean: mean, Rounds: 24, weights: Weights{1}, sigmas: []float64{sigma}, freedom: 1e6, parts: []float64{sigma}}
+	return &Mixture{Mean: mean, Rounds: 24, weights: Weights{1}, means: []float64{mean}, sigmas: []float64{sigma}, freedom: 1e6, parts: []float64{sigma}}
 }
 
 // Of seven setups that are alike each stays among those that may be the best in 95 % of nights:

@@ -27,6 +27,6 @@ func ExampleOf() {
 	}
 	// Output:
 	// all rounds: -1.0 dB, 95 % interval -1.3 to -0.6 dB
-	// device off: 5.2 dB, 95 % interval 4.7 to 5.6 dB
+	// device off: 5.1 dB, 95 % interval 4.7 to 5.6 dB
 	// device on: -7.1 dB, 95 % interval -7.6 to -6.6 dB
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/reports/stats"
@@ -61,21 +62,21 @@ func pool(fits []*Fit, setups int, some func(memory) bool) Weights {
 	return w
 }
 
-// A Mixture is the distribution of a mean: t distributions of as many degrees of freedom about it, one
-// for each point of the grid.
+// A Mixture is the distribution of a mean: t distributions of as many degrees of freedom, one for
+// each point of the grid.
 type Mixture struct {
 	Mean   float64 // dB
 	Rounds int     // that it rests on
 
-	weights Weights   // nil: nothing is known but the mean
-	sigmas  []float64 // by point of the grid
-	freedom float64
-	parts   []float64 // by round of the series: what it does to the mean by chance, one standard deviation
+	weights       Weights // nil: nothing is known but the mean
+	means, sigmas []float64
+	freedom       float64
+	parts         []float64 // by round of the series: what it does to the mean by chance, one standard deviation
 }
 
 // All gives the distribution of the strata's means weighted by their rounds.
 func (f *Fit) All(w Weights) *Mixture {
-	m := f.mixture(w, f.share)
+	m := f.mixture(w, f.share, (*point).plainMeans)
 	m.Rounds = len(f.rounds)
 	return m
 }
@@ -90,23 +91,25 @@ func (f *Fit) Only(w Weights, strata ...int) *Mixture {
 	if own == 0 {
 		return nil
 	}
-	m := f.Sum(w, func(stratum int) float64 {
+	share := make([]float64, len(f.strata))
+	for c, stratum := range f.strata {
 		if slices.Contains(strata, stratum) {
-			return f.shareOf(stratum) / own
+			share[c] = f.share[c] / own
 		}
-		return 0
-	})
+	}
+	m := f.mixture(w, share, (*point).plainMeans)
 	m.Rounds = int(math.Round(own * float64(len(f.rounds))))
 	return m
 }
 
-// Sum gives the distribution of the sum of the strata's means, each times a weight.
+// Sum gives the distribution of the sum of the strata's means, each times a weight, for what lies
+// between strata: rounds are weighed by their correlation, so that neighbours are compared and what drifts cancels.
 func (f *Fit) Sum(w Weights, weight func(stratum int) float64) *Mixture {
 	share := make([]float64, len(f.strata))
 	for c, stratum := range f.strata {
 		share[c] = weight(stratum)
 	}
-	m := f.mixture(w, share)
+	m := f.mixture(w, share, (*point).weighedMeans)
 	m.Rounds = len(f.rounds)
 	return m
 }
@@ -119,21 +122,26 @@ func (f *Fit) shareOf(stratum int) float64 {
 	return 0
 }
 
-func (f *Fit) mixture(w Weights, share []float64) *Mixture {
+// mixture gives the distribution of a sum of means, which are taken as the method gives them, with their
+// covariance for errors of variance 1.
+func (f *Fit) mixture(w Weights, share []float64, means func(*point) ([]float64, *mat.SymDense)) *Mixture {
 	m := &Mixture{Mean: floats.Dot(share, f.plain), freedom: f.freedom}
 	if f.points == nil || w == nil {
 		return m
 	}
-	m.weights = w
+	m.weights, m.Mean = w, 0
 	square, heaviest := 0.0, floats.MaxIdx(w)
-	for i, p := range f.points {
-		variance := f.hidden
+	for i := range f.points {
+		p := &f.points[i]
+		own, covariance := means(p)
+		mean, variance := floats.Dot(share, own), f.hidden
 		for a, x := range share {
 			for b, y := range share {
-				variance += p.variance * x * y * p.covariance.At(a, b)
+				variance += p.variance * x * y * covariance.At(a, b)
 			}
 		}
-		m.sigmas = append(m.sigmas, math.Sqrt(variance))
+		m.means, m.sigmas = append(m.means, mean), append(m.sigmas, math.Sqrt(variance))
+		m.Mean += w[i] * mean
 		square += w[i] * variance
 	}
 	m.parts = make([]float64, f.length)
@@ -150,7 +158,7 @@ func (f *Fit) mixture(w Weights, share []float64) *Mixture {
 func (m *Mixture) Negated() *Mixture {
 	n := *m
 	n.Mean = -m.Mean
-	n.parts = negated(m.parts)
+	n.means, n.parts = negated(m.means), negated(m.parts)
 	return &n
 }
 
@@ -168,7 +176,7 @@ func (m *Mixture) CDF(x float64) (p float64) {
 	t := distuv.StudentsT{Sigma: 1, Nu: m.freedom}
 	for i, w := range m.weights {
 		if w > 0 {
-			p += w * t.CDF((x-m.Mean)/m.sigmas[i])
+			p += w * t.CDF((x-m.means[i])/m.sigmas[i])
 		}
 	}
 	return p
@@ -179,8 +187,8 @@ func (m *Mixture) Quantile(p float64) float64 {
 	const near = 1e-6 // dB
 	reach := distuv.StudentsT{Sigma: 1, Nu: m.freedom}.Quantile(p)
 	low, high := math.Inf(1), math.Inf(-1)
-	for _, sigma := range m.sigmas {
-		q := m.Mean + reach*sigma
+	for i := range m.means {
+		q := m.means[i] + reach*m.sigmas[i]
 		low, high = min(low, q), max(high, q)
 	}
 	for range 60 {
