@@ -49,7 +49,8 @@ func stepDoubts(r *result.Rise, d device, all ensemble) {
 }
 
 // nameSources finds the noise sources that came on or went off with the rise, each within a round
-// of it. That a survey begins or ends is neither. Where one did both, those that did only one
+// of it. That a survey begins or ends is neither, nor that one is heard again which was heard through the rise's
+// beginning. Where one did both, those that did only one
 // of them are left out: they are of other houses.
 func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, on, off *switching) {
 	const comesAndGoes = "comes on and goes off"
@@ -61,10 +62,17 @@ func nameSources(l *readlog.Log, r *result.Rise, sources []result.NoiseSource, o
 		between := s.Between()
 		return !t.Before(between.First.Add(-round)) && !t.After(between.Last.Add(round))
 	}
+	// A source that was heard on both sides of an edge, on the far side for more than a round, is none of its doing.
+	stays := func(s *result.NoiseSource, at *switching, before, after time.Duration) bool {
+		return at != nil && slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool {
+			return h.From.Before(at.Between().First.Add(-before)) && h.To.After(at.Between().Last.Add(after))
+		})
+	}
 	verbs, both := make([]string, len(sources)), false
-	for i, s := range sources {
-		comes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, on) })
-		goes := slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, off) })
+	for i := range sources {
+		s := &sources[i]
+		comes := !stays(s, on, round, 0) && slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.From, on) })
+		goes := !stays(s, off, 0, round) && slices.ContainsFunc(s.Hours, func(h result.NoiseHours) bool { return near(h.To, off) })
 		switch {
 		case comes && goes:
 			verbs[i], both = comesAndGoes, true
