@@ -90,7 +90,7 @@ func TestMain(m *testing.M) {
 func TestWrongValuesOfFlags(t *testing.T) {
 	for want, args := range map[string][]string{
 		`report: --from x: "x" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor report --help`:          {"report", "--from", "x"},
-		`import: --start 24:04: "24:04" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor import --help`: {"import", "x.cu8", "--start", "24:04"},
+		`import: --start 24:04: "24:04" is no time; write it as 21:04, or with its day as 2026-11-03 21:04, in local time; see nightfloor import --help`: {"import", "x.cu8", "--start", "24:04"},
 		`measure: --center x: frequency "x": not a number with a unit; write it as 9400kHz or 9.4MHz; see nightfloor measure --help`:                      {"measure", "x.cu8", "--center", "x"},
 		`measure: --rate 0: must be above 0; see nightfloor measure --help`:                                                                               {"measure", "x.cu8", "--rate", "0"},
 		`calibrate level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                         {"calibrate", "level", "--frequency", "9650"},
