@@ -196,11 +196,32 @@ func ComparedBy(s *result.RankSegment) string {
 	switch {
 	case ranked(s) < 2:
 	case s.Of == result.OfListed:
-		return "Compared by the beacons and time signals that the plan lists."
+		return "Compared by what the plan lists: " + heardOf(s.Listed) + "."
 	case s.Of == result.OfTransmissions:
 		return "Compared by what is on the air, in slots of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals."
 	}
 	return ""
+}
+
+// heardOf says which listed frequencies were heard often enough: "9.42 MHz heard in 20 of 24 rounds, 9.996 MHz not";
+// of many how many were.
+func heardOf(listed []result.ListedLine) string {
+	const mostTold = 8
+	var heard, not []string
+	for _, l := range listed {
+		if l.Counts {
+			heard = append(heard, fmt.Sprintf("%v heard in %d of %s", l.Frequency, l.Heard, survey.Count(l.Rounds, "round")))
+		} else {
+			not = append(not, fmt.Sprint(l.Frequency))
+		}
+	}
+	switch {
+	case len(listed) > mostTold:
+		return fmt.Sprintf("%d of %d frequencies heard often enough", len(heard), len(listed))
+	case len(not) > 0:
+		heard = append(heard, wording.List(not)+" not")
+	}
+	return strings.Join(heard, ", ")
 }
 
 // Marked tells whether setups that may be the best are worth a mark: without any interval all may be.
