@@ -224,6 +224,25 @@ func heardOf(listed []result.ListedLine) string {
 	return strings.Join(heard, ", ")
 }
 
+// Legend says what is to be known of leads among three setups and more, and of advantages without an interval, where there are such.
+func Legend(r result.Rank) (lines []string) {
+	lead := slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool {
+		return s.Verdict != nil && s.Verdict.Low != nil && ranked(&s) > 2
+	})
+	rough := slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool {
+		return s.Verdict != nil && slices.ContainsFunc(s.Setups, func(x result.RankSetup) bool {
+			return x.Setup != r.Reference && x.SNRAdvantage != nil && x.Low == nil
+		})
+	})
+	if lead {
+		lines = append(lines, "A lead and its interval are of the first two by themselves; ties are judged all at once, so that a lead may exclude 0 and still be a tie.")
+	}
+	if rough {
+		lines = append(lines, "≈ before an advantage: its interval is not known.")
+	}
+	return lines
+}
+
 // Marked tells whether setups that may be the best are worth a mark: without any interval all may be.
 func Marked(s *result.RankSegment) bool {
 	return s.Verdict != nil && s.Verdict.Kind != result.VerdictFewRounds && s.Verdict.Kind != result.VerdictNoStations

@@ -342,3 +342,19 @@ func TestTiesWithoutRounds(t *testing.T) {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
 	}
 }
+
+// The legend speaks of leads where there are such, and of ≈ where an advantage has no interval.
+func TestLegend(t *testing.T) {
+	told, two := entry(of(result.VerdictTie, 0.2, 2, loft, dipole, whip), loft, dipole, whip), entry(of(result.VerdictTie, -0.2, 2, loft, whip), loft, whip)
+	rough := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	rough.Setups[0].Low, rough.Setups[0].High = nil, nil
+	for _, test := range []struct {
+		segments []result.RankSegment
+		want     []string
+	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil}} {
+		got := Legend(result.Rank{Reference: whip, Segments: test.segments})
+		if !slices.EqualFunc(got, test.want, strings.HasPrefix) {
+			t.Errorf("%q, want those that begin with %q", got, test.want)
+		}
+	}
+}
