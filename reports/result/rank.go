@@ -128,9 +128,9 @@ type RankSetup struct {
 	BestShare    *float64   `json:"best_share"`
 	MayBeBest    bool       `json:"may_be_best"`
 	Rounds       int        `json:"rounds"`
-	Carriers     int        `json:"carriers"`
-	Nights       *Nights    `json:"nights"` // nil under three nights
-	Flags        []string   `json:"flags"`  // empty, never nil
+	Carriers     int        `json:"carriers"` // that it was compared by; slots of 2.4 kHz where Of is OfTransmissions
+	Nights       *Nights    `json:"nights"`   // nil under three nights
+	Flags        []string   `json:"flags"`    // empty, never nil
 }
 
 // Nights is the 95 % interval of the advantage with the night as the unit: what other nights

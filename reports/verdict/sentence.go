@@ -198,7 +198,11 @@ func ComparedBy(s *result.RankSegment) string {
 	case s.Of == result.OfListed:
 		return "Compared by what the plan lists: " + heardOf(s.Listed) + "."
 	case s.Of == result.OfTransmissions:
-		return "Compared by what is on the air, in slots of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals."
+		slots := 0
+		for _, x := range s.Setups {
+			slots = max(slots, x.Carriers)
+		}
+		return fmt.Sprintf("Compared by what is on the air, in %s of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals.", survey.Count(slots, "slot"))
 	}
 	return ""
 }
