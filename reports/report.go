@@ -51,28 +51,24 @@ func NewReport(in input.Selection, air *onair.Air, asked Asked, seed uint64, zon
 // addNoise adds what rests on noise sources: the ranking, whose strata are their states, bearings,
 // which have patterns of them, and the sources themselves.
 func addNoise(r *result.Report, in input.Selection, air *onair.Air, asked Asked, seed uint64, zone *time.Location) {
-	turned := asked.Bearings && bearings.AnyTurned(in)
-	var sources []noise.Measured
-	if asked.Rank || asked.Noise || turned {
-		log := readlog.New(in.Input)
-		found := noise.Find(log)
-		if turned {
-			sources = found.Measured()
+	if !asked.Rank && !asked.Noise && !asked.Bearings {
+		return
+	}
+	log := readlog.New(in.Input)
+	found := noise.Find(log)
+	if asked.Rank || asked.Noise {
+		all := found.Result(zone)
+		all.Rises = rises.Of(log, all.Sources)
+		if asked.Rank {
+			r.Rank = rank.Of(in, rank.House{Found: found, States: states(log, found, all.Rises), Air: air}, seed)
 		}
-		if asked.Rank || asked.Noise {
-			all := found.Result(zone)
-			all.Rises = rises.Of(log, all.Sources)
-			if asked.Rank {
-				r.Rank = rank.Of(in, rank.House{Found: found, States: states(log, found, all.Rises), Air: air}, seed)
-			}
-			if asked.Noise {
-				r.Noise = all
-				r.Doubts = append(r.Doubts, all.Doubts...)
-			}
+		if asked.Noise {
+			r.Noise = all
+			r.Doubts = append(r.Doubts, all.Doubts...)
 		}
 	}
 	if asked.Bearings {
-		r.Bearings = bearings.Of(in, sources)
+		r.Bearings = bearings.Of(in, found)
 		r.Doubts = append(r.Doubts, r.Bearings.Doubts...)
 	}
 }

@@ -58,13 +58,16 @@ func SegmentOf(low, high Hz) Segment {
 // apart, and nobody sets an edge to a millihertz.
 func sameEdge(f, g Hz) bool { return math.Abs(float64(f-g)) < 1e-3 }
 
-// inKHz writes an edge for a name: whole hertz as they are, an edge that comes
-// out of a division, such as a third of a sample rate, to 0.1 kHz.
-func inKHz(f Hz) string {
+// inKHz writes an edge for a name.
+func inKHz(f Hz) string { return decimal(float64(written(f))/1e3, 3) }
+
+// written gives an edge as it is written: whole hertz as they are, what comes out of a division, such as a
+// third of a sample rate, to 0.1 kHz.
+func written(f Hz) Hz {
 	if sameEdge(f, Hz(math.Round(float64(f)))) {
-		return decimal(float64(f)/1e3, 3)
+		return f
 	}
-	return decimal(float64(f)/1e3, 1)
+	return 100 * Hz(math.Round(float64(f)/100))
 }
 
 // Within gives the part of s between low and high under the same name, and the

@@ -40,6 +40,12 @@ func TestNamesOfDividedEdges(t *testing.T) {
 	if got := SegmentOf(centre-rate/3, centre+rate/3).Name; got != "1089333.3-1090666.7 kHz" {
 		t.Errorf("%q", got)
 	}
+	if got := Edges(centre-rate/3, centre+rate/3, "–"); got != "1089.3333–1090.6667 MHz" {
+		t.Errorf("%q", got)
+	}
+	if got := Edges(9.4e6, 9.900005e6, "–"); got != "9.4–9.900005 MHz" {
+		t.Errorf("%q", got)
+	}
 	// 9.3999…: arithmetic on MHz may miss an edge by 1e-9 Hz, and must not lose the name.
 	got := SegmentOf(9.4e6-1e-9, 9.9e6+1e-9)
 	if want := (Segment{"31 m", 9.4e6, 9.9e6}); got != want {

@@ -63,9 +63,9 @@ func (f Hz) String() string {
 }
 
 // Edges writes the edges of a stretch with a word or mark between them, the unit once where
-// it is that of both: 9.4 to 9.9 MHz.
+// it is that of both: 9.4 to 9.9 MHz. Edges that come out of a division are written to 0.1 kHz, as in names.
 func Edges(low, high Hz, between string) string {
-	from, to := low.String(), high.String()
+	from, to := written(low).String(), written(high).String()
 	if number, unit, ok := strings.Cut(from, " "); ok && strings.HasSuffix(to, " "+unit) {
 		from = number
 	}

@@ -209,7 +209,7 @@ func loadReport(ctx context.Context, db *store.Store, opts input.Options, asked 
 	if err != nil {
 		return nil, selected.Notes, fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
-	air, err := onAir(ctx, db, selected, asked)
+	air, err := onAir(ctx, db, selected, filterOf(opts), asked)
 	if err != nil {
 		return nil, selected.Notes, err
 	}
@@ -262,13 +262,13 @@ func loadRows(ctx context.Context, db *store.Store, filter store.Filter) (in inp
 }
 
 // onAir gives what the stored spectra say of what is on the air of amateur bands, nil where it is not asked for.
-func onAir(ctx context.Context, db *store.Store, in input.Selection, asked reports.Asked) (*onair.Air, error) {
+func onAir(ctx context.Context, db *store.Store, in input.Selection, filter store.Filter, asked reports.Asked) (*onair.Air, error) {
 	if !asked.Rank {
 		return nil, nil
 	}
 	air := onair.New(in)
-	for _, segment := range air.Segments() {
-		err := db.Spectra(ctx, store.Filter{Segment: segment}, func(reading int64, s *survey.Spectrum) error {
+	for _, filter.Segment = range air.Segments() {
+		err := db.Spectra(ctx, filter, func(reading int64, s *survey.Spectrum) error {
 			air.Add(reading, s)
 			return nil
 		})

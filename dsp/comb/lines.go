@@ -13,13 +13,16 @@ type combLine struct {
 	at       float64 // column
 	power    float64 // full-scale units, noise subtracted
 	beside   float64 // density beside it, over the lower floor
-	variance float64 // of power
-	noise    float64 // in one column
+	variance float64 // of power where nothing stands
+	cross    float64 // what a line adds to the variance, over its power: noise times line
+	noise    float64 // in one column, beside it
+	around   float64 // likewise, about it
 }
 
 // stationOverMedian is the power over the comb's median line from which a line counts as a
-// station's: 7 dB, a decibel more than the window in which a comb's levels lie. Chosen;
-// METHODS.md 12.10, TestCombsInIQ.
+// station's or another comb's: 7 dB, a decibel more than the window in which a comb's levels
+// lie; over nothing, as many standard errors. Chosen; METHODS.md 12.10, TestCombsInIQ,
+// TestForcedBesideAnotherComb.
 const stationOverMedian = 5
 
 // Lines measures the lines of a known comb, found in this view or not: their mean power in
@@ -34,24 +37,27 @@ func (v *View) Lines(c Comb) (power, sigma float64, lines int) {
 	if len(all) == 0 {
 		return 0, 0, 0
 	}
-	var sum, variance, weights float64
+	var sum, weights float64
 	for _, l := range all {
-		w := l.weight()
-		sum, variance, weights = sum+w*l.power, variance+w*w*l.variance, weights+w
+		sum, weights = sum+l.weight()*l.power, weights+l.weight()
 	}
-	mean, scatter := sum/weights, 0.0
+	mean, variance, scatter := sum/weights, 0.0, 0.0
 	for _, l := range all {
-		w := l.weight() * (l.power - mean)
-		scatter += w * w
+		w := l.weight() * l.weight()
+		variance += w * (l.variance + l.cross*max(0, mean))
+		scatter += w * (l.power - mean) * (l.power - mean)
 	}
+	scatter *= float64(len(all)) / float64(max(1, len(all)-1))
 	// Lines that scatter more than their noise have unequal levels, or something else
 	// stands at some of them. The two cannot be told apart, so that the scatter counts.
 	return mean, math.Sqrt(max(variance, scatter)) / weights, len(all)
 }
 
 // weight gives a line's weight in the mean, small where a station's sidebands raise the
-// noise.
-func (l combLine) weight() float64 { return 1 / (l.noise * l.noise) }
+// noise. It goes by the noise about the line, in which the line's columns count as much as
+// those beside: by the noise that is subtracted, lines whose noise came out too low would
+// weigh more, and nothing would read as power. TestForcedOnNothing.
+func (l combLine) weight() float64 { return 1 / (l.around * l.around) }
 
 // strength gives the mean power of a comb's lines over the floor in one resolution,
 // and the number of lines.
@@ -113,8 +119,8 @@ func (v *View) stackReach(spacing float64, side int) (reach int) {
 const widthSigmas = 3.0
 
 // combLines measures a comb's multiples in view and leaves out those of stations: where
-// more stands beside the line than beside the quieter 30 % of the lines, by maxBeside, and
-// where a line stands stationOverMedian over the median.
+// more stands beside the line than beside the quieter 30 % of the lines, by maxBeside, on the
+// flank of sidebands, and where a line stands stationOverMedian over the median.
 func (v *View) combLines(c Comb) []combLine {
 	var all []combLine
 	for n, at := range v.multiplesOf(c.Spacing) {
@@ -144,12 +150,13 @@ func (v *View) combLines(c Comb) []combLine {
 	}
 	median := stat.Select(figures, (len(figures)-1)/2)
 	return slices.DeleteFunc(all, func(l combLine) bool {
-		return l.power > stationOverMedian*max(median, 3*math.Sqrt(l.variance))
+		return l.power > stationOverMedian*max(median, math.Sqrt(l.variance))
 	})
 }
 
-// maxBeside is the density beside a line over that beside the comb's quieter lines from which
-// a station's sidebands are assumed: 1.5 dB. Chosen; METHODS.md 12.10, TestLinesByStations.
+// maxBeside is the density beside a line over that beside the comb's quieter lines, or on its
+// other side, from which a station's sidebands are assumed: 1.5 dB. Chosen; METHODS.md 12.10,
+// TestLinesByStations, TestForcedOnNothing.
 const maxBeside = 1.41
 
 // beside gives the mean power in the columns from 400 Hz to 2.5 kHz beyond the edge of a
@@ -177,7 +184,8 @@ func (v *View) besideWithin(b, near, far int) float64 {
 }
 
 // lineAt measures a line at a column, width columns wide, over its width and the window's
-// main lobe. It reports false where the line is not wholly in view or is the receiver's own.
+// main lobe. It reports false where the line is not wholly in view, is the receiver's own, or
+// has no even noise beside it.
 func (v *View) lineAt(at, width float64) (combLine, bool) {
 	reach := max(width/2, 0) + 1.5
 	from, to := int(math.Ceil(at-reach)), int(math.Floor(at+reach))
@@ -185,9 +193,6 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 		return combLine{}, false
 	}
 	noise, columns := v.noiseBeside(from-1, to+1)
-	if width > noiseBlock/4 { // the columns beside may belong to the next line
-		noise, columns = v.lowerFloor(at), noiseBlock
-	}
 	sum, response := 0.0, 0.0
 	for i := from; i <= to; i++ {
 		sum += float64(v.power[i])
@@ -197,14 +202,13 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 		response = v.enbw
 	}
 	n := float64(to - from + 1)
-	over := (sum - n*noise) / response
-	// Variances as in METHODS.md 7.1: of the noise itself, of the noise subtracted, whose
-	// medians have π/2 times the variance of means [Mosteller:1946, pp. 377-408], and of noise
-	// times line.
-	own := n * noise * noise * fft.BinExcess / v.looks
+	// Variances as in METHODS.md 7.1: of the noise itself, in which the outermost columns have
+	// fewer neighbours, of the noise subtracted, whose medians have π/2 times the variance of
+	// means [Mosteller:1946, pp. 377-408], and of noise times line.
+	own := (n*fft.BinExcess - 1) * noise * noise / v.looks
 	beside := n * n * noise * noise * math.Pi / 2 * fft.BinExcess / (v.looks * float64(columns))
-	cross := 2 * max(0, over) * noise * response / v.looks
-	return combLine{at: at, power: over, variance: (own + beside + cross) / (response * response), noise: noise}, columns > 0 && noise > 0
+	return combLine{at: at, power: (sum - n*noise) / response, variance: (own + beside) / (response * response),
+		cross: 2 * noise / (response * v.looks), noise: noise, around: v.noiseAt(at)}, columns > 0 && noise > 0
 }
 
 // besideColumns is the number of columns on either side of a line whose median is its
@@ -213,16 +217,23 @@ func (v *View) lineAt(at, width float64) (combLine, bool) {
 const besideColumns = 13
 
 // noiseBeside gives the noise in one column between columns from and to, by the columns
-// below the one and above the other, and the number of columns that it rests on.
+// below the one and above the other, and the number of columns that it rests on: 0 where the
+// two sides differ by maxBeside and more than noise does. The geometric mean follows sidebands, which fall by so many
+// decibels, and makes up for the median of few, which stands over that of many
+// (METHODS.md 12.10).
 func (v *View) noiseBeside(from, to int) (noise float64, columns int) {
+	sides := make([]float64, 0, 2)
 	for _, low := range [2]int{from - besideColumns, to + 1} {
 		if low < 0 || low+besideColumns > len(v.power) {
 			continue
 		}
 		var some [besideColumns]float32
 		copy(some[:], v.power[low:])
-		noise += float64(stat.Select(some[:], besideColumns/2))
-		columns += besideColumns
+		sides = append(sides, float64(stat.Select(some[:], besideColumns/2))/stat.NoiseQuantile(v.looks, 0))
 	}
-	return noise / float64(max(1, columns/besideColumns)) / stat.NoiseQuantile(v.looks, 0), columns
+	uneven := max(maxBeside, 1+3*math.Sqrt(math.Pi*fft.BinExcess/(besideColumns*v.looks))) // three standard errors
+	if len(sides) == 0 || slices.Max(sides) > uneven*slices.Min(sides) {
+		return 0, 0
+	}
+	return math.Sqrt(sides[0] * sides[len(sides)-1]), besideColumns * len(sides)
 }

@@ -36,16 +36,22 @@ const (
 // rounds, one of each comb and of noise modulated by the mains. Null and depth
 // come of the antenna's own bearings. Levels are against the reference setup; where it does
 // not compare, against the antenna's first bearing, and the doubts say so, as they say what
-// was left out.
-func Of(in input.Selection, sources []noise.Measured) result.Bearings {
+// was left out. Found are the noise sources of the selection, nil where none were sought: their
+// lines are no carriers.
+func Of(in input.Selection, found *noise.Found) result.Bearings {
 	b := result.Bearings{Schema: result.SchemaBearings, Simulated: in.Simulated(), Reference: in.Reference, Patterns: []result.Pattern{}, Doubts: []doubt.Doubt{}}
-	if !AnyTurned(in) {
+	if !anyTurned(in) {
 		return b
 	}
 	controls := in.Controls()
+	var sources []noise.Measured
+	if found != nil {
+		sources = found.Measured()
+	}
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
 		k := slices.Index(m.Setups, in.Reference)
+		finder := stations.New(m, stations.Known{Found: found, Controls: controls})
 		var ends []int
 		for e, s := range m.Setups {
 			if controls[s] {
@@ -53,7 +59,7 @@ func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 			}
 		}
 		for _, group := range turned(m.Setups) {
-			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, ends: ends, heard: sources}
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, ends: ends, heard: sources, finder: finder}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -61,8 +67,8 @@ func Of(in input.Selection, sources []noise.Measured) result.Bearings {
 	return b
 }
 
-// AnyTurned tells whether an antenna was heard in several bearings at one placement.
-func AnyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
+// anyTurned tells whether an antenna was heard in several bearings at one placement.
+func anyTurned(in input.Selection) bool { return len(turned(in.Setups())) > 0 }
 
 // turned gives the setups, by index, that are one antenna at one placement in several
 // bearings, in order of bearing.
@@ -104,6 +110,7 @@ type turns struct {
 	own    []bool      // by column: most of its readings show the receiver's own noise
 	taken  doubt.Doubt // that another reference was taken; zero where not
 	doubts []doubt.Doubt
+	finder *stations.Finder
 	heard  []noise.Measured // sources whose patterns are asked for
 	floor  *bearingSeries   // where it tells a pattern
 }
@@ -133,7 +140,7 @@ func (p *turns) patterns() (out []result.Pattern) {
 		p.doubt(p.taken.Kind, p.taken.Figures...)
 	}
 	m := p.matrix
-	heard := stations.New(m, stations.Known{}).In(p.rounds)
+	heard := p.finder.In(p.rounds)
 	lines := append(heard.Stations, heard.Unproven...) // any line that stays has a pattern
 	slices.SortFunc(lines, func(a, b int) int { return cmp.Compare(m.Lines[a], m.Lines[b]) })
 	for _, line := range lines {

@@ -128,3 +128,18 @@ func TestFloorFallWhileOn(t *testing.T) {
 		t.Errorf("the floor falls by %+v, want 9.26 dB", f)
 	}
 }
+
+// Lines of a comb that was found are no carriers, where a band has a raster and where it has none.
+func TestLinesOfACombAreNoCarriers(t *testing.T) {
+	amateur, broadcast := survey.Segment{Name: "20 m amateur", Low: 14e6, High: 14.35e6}, survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
+	h := reporttest.NewHouse(3, amateur, broadcast)
+	h.Setups = nil
+	for _, deg := range []float64{0, 45, 90} {
+		h.Setups = append(h.Setups, survey.Setup{Antenna: "loop", Placement: "study", Bearing: survey.BearingOf(deg)})
+	}
+	for _, p := range bearingsOf(h.Input(), input.Options{}).Patterns {
+		if p.Of == result.OfCarrier {
+			t.Errorf("%s: %v is a carrier", p.Segment, *p.Frequency)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package onair
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
@@ -16,7 +17,8 @@ type band struct {
 	house   map[input.RoundKey][]bool // slots that hold what the house makes, in rounds where that was found
 	cells   map[cellKey]*cell
 	open    visit // to which readings are still being added
-	judged  bool  // the cells have their quantiles
+	judging sync.Mutex
+	judged  bool // the cells have their quantiles
 }
 
 // A cell is what one round holds through one setup.

@@ -41,7 +41,7 @@ const (
 )
 
 // Compare compares a setup with a reference in a segment, over some rounds. ok is false where the
-// segment is no amateur band.
+// segment is no amateur band. Comparisons may be made at once.
 func (a *Air) Compare(segment survey.Segment, rounds []input.RoundKey, setup, reference survey.Setup) (out Comparison, ok bool) {
 	b := a.bandOf(segment)
 	if b == nil {
@@ -102,8 +102,10 @@ func (c *cell) stands(q int) bool  { return c.quantile[q] > leastSigmas*c.doubt(
 func (c *cell) over(q int) float64 { return max(c.quantile[q], leastSigmas*c.doubt()) }
 func (c *cell) unquiet() float64   { return unquietSigmas * c.doubt() }
 
-// judge finds which slots count and gives each cell its quantiles.
+// judge finds which slots count and gives each cell its quantiles, once for all comparisons.
 func (b *band) judge() {
+	b.judging.Lock()
+	defer b.judging.Unlock()
 	if b.judged {
 		return
 	}

@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"nightfloor/reports/result"
@@ -93,6 +94,15 @@ func turnsOf(r *result.Report) (turns []turnView, silent []string) {
 	return turns, silent
 }
 
+// SaysFalls tells whether it is said of any turn what it is worth, HasCarrierNulls whether any null is a carrier's.
+func (v *view) SaysFalls() bool {
+	return slices.ContainsFunc(v.Turns, func(t turnView) bool { return len(t.Worth) > 0 })
+}
+
+func (v *view) HasCarrierNulls() bool {
+	return slices.ContainsFunc(v.Turns, func(t turnView) bool { return t.Carriers })
+}
+
 // turnOf gives the patterns of one antenna in one segment.
 func turnOf(patterns []result.Pattern) turnView {
 	first := &patterns[0]
@@ -108,7 +118,7 @@ func turnOf(patterns []result.Pattern) turnView {
 			v.Points = append(v.Points, p.Points...)
 		}
 		if words := text.TurnWords(p); words != "" {
-			v.Worth = append(v.Worth, upper(words))
+			v.Worth = append(v.Worth, unbroken(upper(words)))
 		}
 	}
 	for _, r := range text.Remarks(patterns) {

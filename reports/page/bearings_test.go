@@ -3,6 +3,7 @@ package page
 import (
 	"math"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -87,10 +88,18 @@ func TestBearingsSection(t *testing.T) {
 	text := written(t, turnedNight(120))
 	section := regexp.MustCompile(`(?s)<section id="bearings".*?</section>`).FindString(text)
 	for _, want := range []string{"By bearing <span class=\"simulated\">", "Simulated data</text>", "120° and 300° (95\u00a0% interval 118° to 122°), 14.0 dB under the peak",
-		"against whip@study", "9.42 MHz: no null claimed: it may be less than 3 dB deep", "Turned to 120° / 300°: the floor falls by 11.2 dB (10.0 … 12.8)", "120° / 300°", "12.8 … 15.6"} {
+		"against whip@study", "9.42 MHz: no null claimed: it may be less than 3 dB deep", "Turned to 120° / 300°: the floor falls by 11.2\u00a0dB (10.0\u00a0…\u00a012.8)", "120° / 300°", "12.8 … 15.6"} {
 		if !strings.Contains(section, want) {
 			t.Errorf("section lacks %q", want)
 		}
+	}
+	twice := turnedNight(120)
+	for _, p := range slices.Clone(twice.Bearings.Patterns) {
+		p.Segment = "25 m"
+		twice.Bearings.Patterns = append(twice.Bearings.Patterns, p)
+	}
+	if page := written(t, twice); strings.Count(page, "What falls does so") != 1 || strings.Count(page, "Turned to 120°") != 2 {
+		t.Error("what falls is not explained once for all segments")
 	}
 	for _, want := range []string{"<th role=\"rowheader\" scope=\"row\">9.42 MHz", "a bearing taken from them is not reliable"} {
 		if strings.Contains(section, want) {

@@ -94,7 +94,7 @@ var gauss = func() (g [nodes]float64) {
 func tilt(u, alpha, mean, variance float64) (m, v, there float64) {
 	step := 2 * reach / (nodes - 1) * math.Sqrt(variance)
 	lowest := mean - reach*math.Sqrt(variance)
-	power, times := stats.FromDecibel(lowest), stats.FromDecibel(step)
+	power, times := math.Exp(lowest/dB), math.Exp(step/dB) // 10^(x/10), in a fifth of the time
 	var sum, first, second float64
 	for i, g := range gauss {
 		q := min(power, 1e6)

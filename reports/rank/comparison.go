@@ -2,6 +2,10 @@ package rank
 
 import (
 	"math"
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"nightfloor/reports/matrix"
@@ -59,27 +63,45 @@ func (c *comparison) compare() {
 	}
 	measured = append(measured, c.ref) // last, so that every other one stands against it
 	times, alpha := c.times(), c.matrix.Alpha()
-	var advantages, differences []*series.Fit
-	var told, drifting [][2]int
+	var pairs [][2]int
 	for i, k := range measured {
 		for _, j := range measured[i+1:] {
-			p := c.pairing(k, j, times, alpha)
-			if p.shared == 0 {
-				continue
-			}
-			pair := [2]int{k, j}
-			c.pairs[pair] = p
-			advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
-			if p.fit.Tells() {
-				told = append(told, pair)
-			}
-			if p.floors.fit.Tells() {
-				drifting = append(drifting, pair)
-			}
+			pairs = append(pairs, [2]int{k, j})
+		}
+	}
+	compared := make([]*pairing, len(pairs))
+	each(len(pairs), func(i int) { compared[i] = c.pairing(pairs[i][0], pairs[i][1], times, alpha) })
+	var advantages, differences []*series.Fit
+	var told, drifting [][2]int
+	for i, p := range compared {
+		if p.shared == 0 {
+			continue
+		}
+		c.pairs[pairs[i]] = p
+		advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
+		if p.fit.Tells() {
+			told = append(told, pairs[i])
+		}
+		if p.floors.fit.Tells() {
+			drifting = append(drifting, pairs[i])
 		}
 	}
 	c.weights = series.Pool(advantages, 1+independent(told))
 	c.slow = series.DriftTooSlow(advantages, differences, 1+independent(drifting))
+}
+
+// each does something for each of so many, on all processors at once.
+func each(n int, do func(i int)) {
+	var next atomic.Int64
+	var all sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		all.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	all.Wait()
 }
 
 // independent counts the pairs that do not follow from those before them: of setups that are all compared
@@ -110,7 +132,7 @@ func (c *comparison) times() []float64 {
 	for _, n := range c.rounds {
 		middles = append(middles, c.matrix.Middle(n))
 	}
-	return series.Times(middles)
+	return series.Times(middles, pick(surveysOf(c.matrix), c.rounds))
 }
 
 // pairing compares setup k with setup j.
@@ -168,9 +190,25 @@ func (c *comparison) byLines(p *pairing, k, j int, alpha float64) {
 	p.Result = pair.Compare(cells, alpha)
 }
 
-// offers tells whether there is anything to compare setups by.
+// offers tells whether there is anything to compare setups by: not where those that were measured together
+// with the reference show that too little is on the air.
 func (c *comparison) offers() bool {
-	return len(c.lines) > 0 || c.of == result.OfTransmissions && c.answered()
+	if c.of != result.OfTransmissions {
+		return len(c.lines) > 0
+	}
+	for k := range c.matrix.Setups {
+		if c.together(k) {
+			return c.answered()
+		}
+	}
+	return true
+}
+
+// together tells whether a setup other than the reference was measured in a round with it.
+func (c *comparison) together(k int) bool {
+	return c.ref >= 0 && k != c.ref && slices.ContainsFunc(c.rounds, func(n int) bool {
+		return c.matrix.Cells[k][n] != nil && c.matrix.Cells[c.ref][n] != nil
+	})
 }
 
 // answered tells whether any setup has a figure against the reference.

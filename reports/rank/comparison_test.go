@@ -11,6 +11,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/reports/stations"
+	"nightfloor/survey"
 )
 
 // Setups that hear nothing hold no series of their own: what the one that does says of the correlation of
@@ -59,5 +60,23 @@ func TestMissingIsNotUnderTheNoise(t *testing.T) {
 	s := mustRank(t, n.Input, input.Options{Reference: ranktest.Setup(0).Antenna}).Segments[0]
 	if reporttest.HasDoubt(s, "under the noise") || !reporttest.HasDoubt(s, "powers are missing") {
 		t.Errorf("%q", s.Doubts)
+	}
+}
+
+// One beacon that the plan lists is an estimate, and no verdict, as one carrier is; five are one.
+func TestFewListed(t *testing.T) {
+	n := ranktest.Plain().Night(5)
+	in := reporttest.Selected(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna})
+	m := matrix.New(in.Input, in.Ranked()[0])
+	ref := slices.Index(m.Setups, in.Reference)
+	for listed, few := range map[int]bool{1: true, 2: true, 5: false} {
+		r := &ranking{matrix: m, ref: ref, finder: stations.New(m, stations.Known{}), states: statesOf(m, ref, nil)}
+		for c := range listed {
+			r.listed = append(r.listed, survey.Hz(9.42e6+5e3*float64(c)))
+		}
+		s := r.over(result.PeriodAll, m.Periods(nil)[result.PeriodAll])[0]
+		if s.Of != result.OfListed || (s.Verdict.Kind == result.VerdictFewCarriers) != few || s.Verdict.Lead == nil {
+			t.Errorf("%d listed: %s by %s", listed, s.Verdict.Kind, s.Of)
+		}
 	}
 }

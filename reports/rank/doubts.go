@@ -10,6 +10,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strata"
 	"nightfloor/reports/wording"
@@ -31,9 +32,9 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 		add(doubt.SlowDrift, doubt.Count{N: n, Noun: "round"})
 	}
 	switch n, heard := len(c.lines), c.found.Heard(); {
-	case c.of == result.OfTransmissions && c.answered(): // the verdict says so
-	case c.of == result.OfTransmissions:
+	case c.of == result.OfTransmissions && !c.offers():
 		add(doubt.NothingOnAir)
+	case c.of == result.OfTransmissions: // the verdict says so
 	case c.of == result.OfListed && n == 0:
 		add(doubt.NoneListed)
 	case heard == 0:
@@ -47,14 +48,8 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	if c.matrix.Cut {
 		add(doubt.CutDifferently, wording.Edges(c.matrix.Segment.Low, c.matrix.Segment.High))
 	}
-	for _, left := range []struct {
-		lines []int
-		kind  doubt.Kind
-	}{{c.found.Comb, doubt.CombLines}, {c.found.OffRaster, doubt.LocalLines}, {c.found.Unproven, doubt.UnprovenLines},
-		{c.found.Control, doubt.ControlLines}, {c.found.Hours, doubt.HoursLines}, {c.found.Own, doubt.OwnLines}} {
-		if n := len(left.lines); n > 0 {
-			add(left.kind, doubt.Count{N: n, Noun: "line"})
-		}
+	if c.of == result.OfCarriers {
+		doubts = append(doubts, leftLines(&c.found)...)
 	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)
@@ -63,6 +58,20 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	doubts = append(doubts, c.setupDoubts(setups)...)
 	if len(c.rounds) == len(c.matrix.Rounds) {
 		doubts = append(doubts, leftDoubts(c.matrix)...)
+	}
+	return doubts
+}
+
+// leftLines tells of lines that were heard and are no stations.
+func leftLines(found *stations.Lines) (doubts []doubt.Doubt) {
+	for _, left := range []struct {
+		lines []int
+		kind  doubt.Kind
+	}{{found.Comb, doubt.CombLines}, {found.OffRaster, doubt.LocalLines}, {found.Unproven, doubt.UnprovenLines},
+		{found.Control, doubt.ControlLines}, {found.Hours, doubt.HoursLines}, {found.Own, doubt.OwnLines}} {
+		if n := len(left.lines); n > 0 {
+			doubts = append(doubts, doubt.New(left.kind, doubt.Count{N: n, Noun: "line"}))
+		}
 	}
 	return doubts
 }
@@ -154,9 +163,11 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	switch {
 	case c.matrix.Measured(k, c.rounds) == 0:
 		return []doubt.Doubt{doubt.New(doubt.AllLeftOut)}
-	case p == nil:
+	case !c.together(k):
 		return []doubt.Doubt{doubt.New(doubt.NoCommonRound)}
-	case p.fit == nil && c.of == result.OfTransmissions && c.answered():
+	case c.of == result.OfTransmissions && !c.answered(): // it is said of all
+		return nil
+	case c.of == result.OfTransmissions && (p == nil || p.fit == nil):
 		return []doubt.Doubt{doubt.New(doubt.LittleOnAir)}
 	case p.fit == nil && len(c.lines) > 0:
 		return []doubt.Doubt{p.nothingHeard()}

@@ -226,7 +226,7 @@ func (c *comparison) order(setups []result.RankSetup) {
 // interval a setup is told apart from none. The first may be the best even where others, which
 // share other rounds with the reference, say otherwise.
 func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
-	index := func(i int) int { return slices.Index(c.matrix.Setups, setups[i].Setup) }
+	index := func(i int) int { return c.index(setups[i]) }
 	var sure []int // of setups, those with an interval
 	for i := range setups {
 		setups[i].MayBeBest = setups[i].Rank > 0

@@ -452,11 +452,10 @@ func TestMoreRounds(t *testing.T) {
 	for _, test := range []struct {
 		lead, half float64
 		want       int
-	}{{1, 2, 72}, {2, 1, 0}, {1, 2.7, 0}, {-1, 2, 0}} { // 24 rounds: 24·(2² − 1); decided; 7.3 times as many; no lead
-		v := &result.Verdict{Lead: result.DB(test.lead), Low: result.DB(test.lead - test.half), High: result.DB(test.lead + test.half)}
-		got := moreRounds(v, 24)
-		if (got == nil) != (test.want == 0) || got != nil && *got != test.want {
-			t.Errorf("lead %.1f ± %.1f dB: %v more rounds, want %d", test.lead, test.half, got, test.want)
+		decides    bool
+	}{{1, 2, 72, true}, {2, 1, 0, true}, {1, 2.7, 0, false}, {-1, 2, 0, false}, {0, 2, 0, false}} { // 24 rounds: 24·(2² − 1); decided; 7.3 times as many; no lead
+		if got, decides := moreRounds(test.lead, test.half, 24); got != test.want || decides != test.decides {
+			t.Errorf("lead %.1f ± %.1f dB: %d more rounds, %v, want %d, %v", test.lead, test.half, got, decides, test.want, test.decides)
 		}
 	}
 }

@@ -16,7 +16,7 @@ func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice
 	if ref < 0 {
 		return nil
 	}
-	s := strata.Segment{Sources: sources, Reference: ref}
+	s := strata.Segment{Sources: sources, Reference: ref, Surveys: surveysOf(m)}
 	for k := range m.Setups {
 		floors, visits := make([]float64, len(m.Rounds)), make([]time.Time, len(m.Rounds))
 		var gain *survey.Gain // of the setup's first cell: only differences over rounds count
@@ -35,4 +35,12 @@ func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice
 		s.Floors, s.Visits = append(s.Floors, floors), append(s.Visits, visits)
 	}
 	return strata.Choose(s)
+}
+
+// surveysOf gives the survey of each round.
+func surveysOf(m *matrix.Matrix) (surveys []int64) {
+	for _, r := range m.Rounds {
+		surveys = append(surveys, r.Survey)
+	}
+	return surveys
 }

@@ -29,38 +29,42 @@ func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict 
 		v.Kind = result.VerdictNoStations
 		return v
 	}
-	told := false
-	for _, s := range setups {
-		if s.MayBeBest {
-			v.Setups = append(v.Setups, s.Setup)
+	told, most := false, 0
+	for _, x := range setups {
+		if x.MayBeBest {
+			v.Setups = append(v.Setups, x.Setup)
 		}
-		told = told || s.Low != nil && s.Setup != c.matrix.Setups[c.ref]
+		if m := c.advantage(l, c.index(x), c.ref); m != nil && x.Setup != c.matrix.Setups[c.ref] {
+			told, most = told || x.Low != nil, max(most, m.Rounds)
+		}
 	}
 	c.lead(l, v, setups)
-	switch rounds := setups[0].Rounds; {
+	switch {
+	case len(c.lines) < fewestCarriers && c.of != result.OfTransmissions:
+		v.Kind = result.VerdictFewCarriers
 	case !told:
 		v.Kind = result.VerdictFewRounds
-		if lack := stats.MinRounds - rounds; lack > 0 {
+		if lack := stats.MinRounds - most; lack > 0 && c.ref >= 0 {
 			v.MoreRounds = &lack
 		}
-	case len(c.lines) < fewestCarriers && c.of == result.OfCarriers:
-		v.Kind = result.VerdictFewCarriers
 	case len(v.Setups) == 1:
 		v.Kind = result.VerdictBest
 	default:
 		v.Kind = result.VerdictTie
-		v.MoreRounds = moreRounds(v, rounds)
+		v.MoreRounds = c.moreToDecide(l, setups)
 	}
 	return v
 }
 
+// index gives the place of a setup among the matrix's.
+func (c *comparison) index(s result.RankSetup) int { return slices.Index(c.matrix.Setups, s.Setup) }
+
 // lead gives by how much the first setup is ahead of the second.
 func (c *comparison) lead(l look, v *result.Verdict, setups []result.RankSetup) {
-	index := func(i int) int { return slices.Index(c.matrix.Setups, setups[i].Setup) }
 	if setups[1].Rank == 0 {
 		return
 	}
-	m := c.advantage(l, index(0), index(1))
+	m := c.advantage(l, c.index(setups[0]), c.index(setups[1]))
 	if m == nil || m.Rounds == 0 {
 		return
 	}
@@ -70,17 +74,38 @@ func (c *comparison) lead(l look, v *result.Verdict, setups []result.RankSetup) 
 	}
 }
 
-// moreRounds gives how many further rounds would narrow the lead's interval to the lead, since
-// it narrows with the root of the rounds.
-func moreRounds(v *result.Verdict, rounds int) *int {
-	if v.Low == nil || *v.Lead <= 0 {
+// moreToDecide gives how many further rounds would tell the first setup from all others that may be the
+// best, nil where no such number would.
+func (c *comparison) moreToDecide(l look, setups []result.RankSetup) *int {
+	most := 0
+	for _, x := range setups[1:] {
+		if !x.MayBeBest {
+			continue
+		}
+		m := c.advantage(l, c.index(setups[0]), c.index(x))
+		if m == nil {
+			return nil
+		}
+		low, high, ok := m.Interval()
+		more, decides := moreRounds(m.Mean, (high-low)/2, m.Rounds)
+		if !ok || !decides {
+			return nil
+		}
+		most = max(most, more)
+	}
+	if most == 0 {
 		return nil
 	}
-	half := float64(*v.High-*v.Low) / 2
-	times := half / float64(*v.Lead)
-	if times *= times; times <= 1 || times > mostMoreRounds {
-		return nil
+	return &most
+}
+
+// moreRounds gives how many rounds more than those measured would narrow the half width of an interval to the
+// lead, since it narrows with the root of the rounds; decides is false where they are too many, or
+// nothing leads.
+func moreRounds(lead, half float64, rounds int) (more int, decides bool) {
+	times := half / lead
+	if times *= times; !(lead > 0) || times > mostMoreRounds {
+		return 0, false
 	}
-	more := int(math.Ceil((times - 1) * float64(rounds)))
-	return &more
+	return max(0, int(math.Ceil((times-1)*float64(rounds)))), true
 }

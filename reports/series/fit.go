@@ -51,12 +51,24 @@ var grid = func() []memory {
 	return points
 }()
 
-// Times gives instants in units of the median distance of neighbours, from the first. They come in
-// order of time.
-func Times(instants []time.Time) []float64 {
+// Times gives instants in units of the median distance of neighbours in one survey, from the first. They come
+// in order of time; survey tells which each is of, nil: all are of one. Rounds of surveys beside each other may
+// lie seconds apart, and tell nothing of how long a round takes.
+func Times(instants []time.Time, survey []int64) []float64 {
 	times, distances := make([]float64, len(instants)), []float64{}
-	for i := 1; i < len(instants); i++ {
-		distances = append(distances, instants[i].Sub(instants[i-1]).Seconds())
+	last := map[int64]time.Time{}
+	for i, at := range instants {
+		var own int64
+		if survey != nil {
+			own = survey[i]
+		}
+		if before, ok := last[own]; ok {
+			distances = append(distances, at.Sub(before).Seconds())
+		}
+		last[own] = at
+	}
+	if len(distances) == 0 && survey != nil { // each of a survey of its own
+		return Times(instants, nil)
 	}
 	unit := stats.Median(distances)
 	for i := range times {

@@ -140,8 +140,8 @@ func (f *Fit) mixture(w Weights, share []float64) *Mixture {
 	}
 	m.parts = make([]float64, f.length)
 	own := f.points[heaviest].residuals
-	for row, i := range f.rounds {
-		if norm := floats.Norm(own, 2); norm > 0 {
+	if norm := floats.Norm(own, 2); norm > 0 {
+		for row, i := range f.rounds {
 			m.parts[i] = own[row] / norm * math.Sqrt(square)
 		}
 	}

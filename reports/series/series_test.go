@@ -166,17 +166,25 @@ func TestLeftOut(t *testing.T) {
 func TestTimes(t *testing.T) {
 	at := time.Date(2026, 10, 1, 18, 0, 0, 0, time.UTC)
 	half := 30 * time.Minute
-	times := Times([]time.Time{at, at.Add(half), at.Add(2 * half), at.Add(2*half + 24*time.Hour), at.Add(3*half + 24*time.Hour)})
+	times := Times([]time.Time{at, at.Add(half), at.Add(2 * half), at.Add(2*half + 24*time.Hour), at.Add(3*half + 24*time.Hour)}, nil)
 	for i, want := range []float64{0, 1, 2, 50, 51} {
 		if math.Abs(times[i]-want) > 1e-9 {
 			t.Errorf("%v", times)
 			break
 		}
 	}
-	if got := Times([]time.Time{at, at, at}); got[2] != 2 {
+	second := time.Second
+	beside := []time.Time{at, at.Add(second), at.Add(half), at.Add(half + second), at.Add(2 * half), at.Add(2*half + second)}
+	if got := Times(beside, []int64{1, 2, 1, 2, 1, 2}); got[4] != 2 {
+		t.Errorf("surveys beside each other: %v", got)
+	}
+	if got := Times([]time.Time{at, at.Add(half), at.Add(2 * half)}, []int64{1, 2, 3}); got[2] != 2 {
+		t.Errorf("a survey each: %v", got)
+	}
+	if got := Times([]time.Time{at, at, at}, nil); got[2] != 2 {
 		t.Errorf("all at one instant: %v", got)
 	}
-	if got := Times(nil); len(got) != 0 {
+	if got := Times(nil, nil); len(got) != 0 {
 		t.Errorf("%v", got)
 	}
 }

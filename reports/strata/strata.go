@@ -13,6 +13,7 @@ import (
 type Segment struct {
 	Floors    [][]float64   // dB, at gains that compare; NaN: not known
 	Visits    [][]time.Time // the middle of the visit; zero: nothing measured that counts
+	Surveys   []int64       // by round; nil: all are of one
 	Sources   []Source
 	Reference int // the setup against which sources are chosen; −1: none, and so no source is
 }
@@ -79,13 +80,17 @@ func (c *Choice) pair(k, j int) *pair {
 	p := &pair{of: c, k: k, j: j, both: make([]bool, rounds), x: slices.Repeat([]float64{math.NaN()}, rounds), times: make([]float64, rounds)}
 	var measured []int
 	var instants []time.Time
+	var surveys []int64
 	for n := range rounds {
 		if p.both[n] = !c.Visits[k][n].IsZero() && !c.Visits[j][n].IsZero(); p.both[n] {
 			p.x[n] = c.Floors[k][n] - c.Floors[j][n]
 			measured, instants = append(measured, n), append(instants, c.Visits[k][n])
+			if c.Surveys != nil {
+				surveys = append(surveys, c.Surveys[n])
+			}
 		}
 	}
-	for i, t := range series.Times(instants) {
+	for i, t := range series.Times(instants, surveys) {
 		p.times[measured[i]] = t
 	}
 	return p

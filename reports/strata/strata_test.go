@@ -509,6 +509,24 @@ func TestRoundsNotMeasured(t *testing.T) {
 	}
 }
 
+// What raises the floor beside steps that are known by their instants is not called by the same name.
+func TestRaisedFurther(t *testing.T) {
+	steps := []SourceState{{ID: 0, On: true}}
+	for _, test := range []struct {
+		state State
+		want  string
+	}{
+		{State{Sources: steps, Levels: 1}, "floor raised, no source known"},
+		{State{Sources: steps, Raised: 1, Levels: 2, By: 12}, "floor raised, no source known; raised further by 12 dB"},
+		{State{Sources: steps, Levels: 2}, "floor raised, no source known; not raised further"},
+		{State{Sources: []SourceState{{ID: 2}}, Raised: 1, Levels: 2, By: 12}, "source 2 off; floor raised, no source known"},
+	} {
+		if got := test.state.String(); got != test.want {
+			t.Errorf("%q, want %q", got, test.want)
+		}
+	}
+}
+
 // Reasons are told once each, with all sources that they go for.
 func TestReasons(t *testing.T) {
 	for _, test := range []struct {

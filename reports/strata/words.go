@@ -39,7 +39,12 @@ func (s State) String() string {
 			sources = append(sources, fmt.Sprintf("%d%s", x.ID, word))
 		}
 	}
+	besides := len(parts) > 0 // steps that no source explains are one already
 	switch {
+	case besides && s.Levels > 1 && s.Raised > 0:
+		parts = append(parts, fmt.Sprintf("raised further by %.0f dB", s.By))
+	case besides && s.Levels > 1:
+		parts = append(parts, "not raised further")
 	case s.Levels > 2 && s.Raised > 0:
 		parts = append(parts, fmt.Sprintf("floor raised by %.0f dB, no source known", s.By))
 	case s.Levels > 1:

@@ -112,7 +112,7 @@ func floorLevels(b *Sheet, p *result.Pattern, heading string, ref survey.Setup) 
 func turnsTable(b *Sheet, patterns []result.Pattern, ref survey.Setup) {
 	p := &patterns[0]
 	b.WriteString("\n")
-	b.Wrap(fmt.Sprintf("%s, %s, %s", p.Turned().Short(wording.SentenceRoom), wording.Printable(p.Segment), wording.Edges(p.Low, p.High)), "", "")
+	b.Wrap(p.Turned().Short(wording.SentenceRoom)+", "+wording.Segment(p.Segment, p.Low, p.High), "", "")
 	t := NewTable(1, "  of", "null", "95 % interval", "depth, dB", "95 % interval", "peak", "rounds").Spare("rounds", "peak")
 	nulls := 0
 	for i := range patterns {

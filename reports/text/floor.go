@@ -23,7 +23,7 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 	}
 	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
 		b.WriteString("\n")
-		b.Wrap(wording.Printable(rows[0].Segment)+", "+wording.Edges(rows[0].Low, rows[0].High), "", "")
+		b.Wrap(wording.Segment(rows[0].Segment, rows[0].Low, rows[0].High), "", "")
 		t := NewTable(2, append([]string{"setup", "hour from", "readings", "10 %", "50 %", "90 %", "gain, dB"}, more...)...).Spare("readings", "margin")
 		for _, r := range rows {
 			q := r.DBFSHz

@@ -27,9 +27,9 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		b.Wrap(fmt.Sprintf("flags: %s (%.3g %% of the components clipped)", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare), "  ", "    ")
 	}
 	for _, s := range r.Segments {
-		line := fmt.Sprintf("%s, %s–%s: ", wording.Printable(s.Name), survey.Hz(s.Low), survey.Hz(s.High))
+		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
 		if s.Floor == nil {
-			line += "no floor: too little is free of signals"
+			line += "no floor: " + noFloor(r.Quality.Flags)
 		} else {
 			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
@@ -43,6 +43,14 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		}
 	}
 	writeFindings(b, r.Findings, r.Quality.Flags)
+}
+
+// noFloor says why a recording shows no floor.
+func noFloor(flags []string) string {
+	if slices.Contains(flags, survey.FlagLowDrive) {
+		return "the converter was hardly driven"
+	}
+	return "too little is free of signals and their splatter"
 }
 
 // findingLine says a finding in one line.
@@ -72,7 +80,7 @@ func findingLine(f result.MeasuredFinding) string {
 
 // findingStretch writes the finding's edges.
 func findingStretch(f result.MeasuredFinding) string {
-	return fmt.Sprintf("%s–%s", survey.Hz(*f.Low), survey.Hz(*f.High))
+	return wording.Edges(survey.Hz(*f.Low), survey.Hz(*f.High))
 }
 
 // kHz writes a spacing to a hertz.

@@ -105,3 +105,14 @@ func TestOverloadedIsNotJudged(t *testing.T) {
 		}
 	}
 }
+
+// A recording of a constant has no floor since it has no noise, and not since stations fill it.
+func TestWhyThereIsNoFloor(t *testing.T) {
+	for flag, want := range map[string]string{survey.FlagLowDrive: "no floor: the converter was hardly driven,", survey.FlagCrowded: "no floor: too little is free of signals and their splatter,"} {
+		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Segments: []result.MeasuredSegment{{Name: "31 m"}}, Quality: result.MeasuredQuality{Flags: []string{flag}}}}}
+		var b strings.Builder
+		if err := WriteMeasure(&b, m, Width); err != nil || !strings.Contains(b.String(), want) {
+			t.Errorf("%s: %v: %s", flag, err, b.String())
+		}
+	}
+}

@@ -21,12 +21,18 @@ func rankTable(b *Sheet, r result.Rank) {
 	fmt.Fprintf(b, "SNR against %s, dB\n", r.Reference.Short(wording.SentenceRoom))
 	for _, s := range verdict.Entries(r) {
 		b.WriteString("\n")
-		b.Wrap(fmt.Sprintf("%s, %s, %s", wording.Printable(s.Segment), wording.Edges(s.Low, s.High), verdict.In(&s)), "", "")
+		b.Wrap(wording.Segment(s.Segment, s.Low, s.High)+", "+verdict.In(&s), "", "")
 		ranking(b, &s, r.Reference)
 		against(b, &s)
 	}
-	b.WriteString("\n")
-	b.Paragraphs(rankLegend(r))
+	writeRankLegend(b, r)
+}
+
+func writeRankLegend(b *Sheet, r result.Rank) {
+	if legend := rankLegend(r); legend != "" {
+		b.WriteString("\n")
+		b.Paragraphs(legend)
+	}
 }
 
 // ranking prints the verdict on one segment and the table below it.
@@ -88,7 +94,7 @@ func ChangesKnown(setups []result.RankSetup, ref survey.Setup) bool {
 const changesRoom = 6
 
 // rankingTable prints the ranking of one segment, without the columns in which only the reference has a figure; no
-// table where a setup stands alone.
+// table where a setup stands alone, or nothing but rounds is known.
 func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	if s.Verdict == nil {
 		return
@@ -125,7 +131,9 @@ func rankingTable(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	t.Drop(func(k int) bool {
 		return k > 1 && !slices.ContainsFunc(others, func(row []string) bool { return row[k] != wording.None })
 	})
-	b.Table(t)
+	if len(t.heading) > 3 {
+		b.Table(t)
+	}
 }
 
 // carriersText writes by how many carriers a setup was compared; a dash where it was by what is on
@@ -180,7 +188,7 @@ func writeFlags(b *Sheet, s result.RankSegment) {
 	}
 	for _, flag := range slices.Sorted(maps.Keys(setups)) {
 		who := strings.Join(setups[flag], ", ")
-		if len(setups[flag]) == len(s.Setups) {
+		if len(setups[flag]) == len(s.Setups) && len(s.Setups) > 1 {
 			who = "all setups"
 		}
 		b.Wrap("flagged "+wording.Printable(flag)+": "+who, "  ! ", "    ")

@@ -259,7 +259,9 @@ func (b *Sheet) columns(t *Table, some []int) {
 		aligned = append(aligned, table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align})
 	}
 	w.SetColumnConfigs(aligned)
-	for line := range strings.Lines(w.Render() + "\n") {
-		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	for line := range strings.Lines(w.Render()) {
+		if line = strings.TrimRight(line, " \n"); line != "" { // of a row of several lines, some of whose cells have more
+			b.WriteString(line + "\n")
+		}
 	}
 }

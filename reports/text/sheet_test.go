@@ -127,3 +127,14 @@ func TestFlow(t *testing.T) {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 }
+
+// Where a table of several lines a row is folded, a part whose cells have fewer lines has no empty ones.
+func TestFoldedLines(t *testing.T) {
+	b := Sheet{Width: 24}
+	table := NewTable(1, "name", "first column", "second column").Prose()
+	table.Lines("row", []string{"one", "two", "three"}, []string{"one"})
+	b.Table(table)
+	if want := "  name  first column\n  row   one\n        two\n        three\n  name  second column\n  row   one\n"; b.String() != want {
+		t.Errorf("got\n%swant\n%s", b.String(), want)
+	}
+}

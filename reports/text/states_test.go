@@ -133,6 +133,11 @@ func TestColumnsOfRankings(t *testing.T) {
 	}
 	alone := silent
 	alone.Verdict, alone.Setups = nil, silent.Setups[:1]
+	nothing := silent
+	nothing.Of, nothing.Setups = result.OfTransmissions, slices.Clone(silent.Setups)
+	for i := range nothing.Setups {
+		nothing.Setups[i].FloorChange = nil
+	}
 	var few, air result.RankSegment
 	for _, s := range segments {
 		switch {
@@ -151,6 +156,7 @@ func TestColumnsOfRankings(t *testing.T) {
 		"few rounds":  {few, "setup advantage Δ signal Δ floor rounds carriers", false, false},
 		"on the air":  {air, "setup advantage 95 % interval first rounds", true, true},
 		"no stations": {silent, "setup Δ floor rounds carriers", false, false},
+		"nothing":     {nothing, "", false, false},
 		"alone":       {alone, "", false, false},
 	} {
 		var b bytes.Buffer
@@ -168,6 +174,17 @@ func TestColumnsOfRankings(t *testing.T) {
 		}
 		if name == "no stations" && !strings.Contains(b.String(), "reference") {
 			t.Errorf("%s: no reference in\n%s", name, b.String())
+		}
+	}
+}
+
+// A cell is broken between names, and within one only where it is too long for a line.
+func TestCellLines(t *testing.T) {
+	for words, want := range map[string]string{
+		"whip@loft": "whip@loft", "tie: a@b, c@d, e f@g": "tie: a@b, c@d, |e f@g", "tie: whip of old@loft, b@c, d@e": "tie: whip of|old@loft, b@c, |d@e", "": "",
+	} {
+		if got := strings.Join(cellLines(words, 14), "|"); got != want {
+			t.Errorf("%s: %s, want %s", words, got, want)
 		}
 	}
 }

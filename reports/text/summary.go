@@ -34,10 +34,8 @@ func summary(b *Sheet, r result.Report, zone *time.Location) {
 	}
 	if len(r.Rank.Segments) == 0 {
 		b.WriteString("\nNothing was measured that could be ranked.\n")
-	} else {
-		b.WriteString("\n")
-		b.Paragraphs(rankLegend(r.Rank))
 	}
+	writeRankLegend(b, r.Rank)
 	summaryBearings(b, r.Bearings)
 	summaryNoise(b, r.Noise, zone)
 }
@@ -50,7 +48,7 @@ func glance(b *Sheet, r result.Rank) {
 	}
 	b.WriteString("\n")
 	b.Wrap("Which setup hears best, and by how many dB of SNR it leads the next one (95 % interval)", "", "")
-	const least, most, longest = 16, 34, 20
+	const least, most, longest = 16, 44, 20
 	names := len("segment")
 	for i := range all.Rows {
 		all.Rows[i].Segment = survey.Shorten(all.Rows[i].Segment, longest)
@@ -65,7 +63,7 @@ func glance(b *Sheet, r result.Rank) {
 	for _, row := range all.Rows {
 		cells := make([][]string, len(row.Cells))
 		for i, c := range row.Cells {
-			cells[i] = strings.Split(strings.TrimSuffix(wrap(c.Words, "", "", room), "\n"), "\n")
+			cells[i] = cellLines(c.Words, room)
 			if c.Lead != "" {
 				cells[i] = append(cells[i], c.Lead)
 			}
@@ -73,6 +71,20 @@ func glance(b *Sheet, r result.Rank) {
 		t.Lines(row.Segment, cells...)
 	}
 	b.Table(t)
+}
+
+// cellLines breaks words into lines: between names where these fit, else within them.
+func cellLines(words string, room int) (lines []string) {
+	for _, part := range strings.SplitAfter(words, ", ") {
+		last := len(lines) - 1
+		if last >= 0 && utf8.RuneCountInString(strings.TrimRight(lines[last]+part, " ")) <= room {
+			lines[last] += part
+			continue
+		}
+		lines = append(lines, strings.Split(strings.TrimSuffix(wrap(part, "", "", room), "\n"), "\n")...)
+		lines[len(lines)-1] += part[len(strings.TrimRight(part, " ")):]
+	}
+	return lines
 }
 
 // PeriodName gives what a column calls a period: all stands for all hours.
@@ -108,7 +120,7 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 	for _, s := range r.Quality.Surveys {
 		surveyQuality(b, s, zone)
 	}
-	if len(r.Rank.Segments) > 0 {
+	if slices.ContainsFunc(r.Rank.Segments, func(s result.RankSegment) bool { return s.Verdict != nil }) {
 		b.Wrap(fmt.Sprintf("Advantages are differences of SNR in dB against %s.", r.Rank.Reference.Short(wording.SentenceRoom)), "", "")
 	}
 }
@@ -117,7 +129,7 @@ func summaryHead(b *Sheet, r result.Report, zone *time.Location) {
 func summarySegment(b *Sheet, entries []result.RankSegment, ref survey.Setup) {
 	s := &entries[0]
 	b.WriteString("\n")
-	b.Wrap(wording.Printable(s.Segment)+", "+wording.Edges(s.Low, s.High), "", "")
+	b.Wrap(wording.Segment(s.Segment, s.Low, s.High), "", "")
 	ranking(b, s, ref)
 	for i := range entries {
 		if e := &entries[i]; e.State != nil {

@@ -74,12 +74,11 @@ func costs(r *result.Report) (out []Advice) {
 	said := map[string]bool{}
 	for i := range steps {
 		x := &steps[i]
-		if by := fmt.Sprint(x.Sources); len(x.Sources) > 0 && said[by] {
+		by := fmt.Sprint(x.Sources)
+		if len(x.Sources) > 0 && said[by] {
 			continue
-		} else {
-			said[by] = true
 		}
-		if len(out) == most {
+		if said[by] = true; len(out) == most {
 			break
 		}
 		before := "What ran"

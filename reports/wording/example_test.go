@@ -29,10 +29,22 @@ func ExamplePrintable() {
 func ExampleSpan() {
 	cet := time.FixedZone("CET", 3600)
 	from := time.Date(2026, 11, 3, 18, 0, 0, 0, time.UTC)
-	for _, long := range []time.Duration{206 * time.Minute, 8 * time.Hour} {
+	for _, long := range []time.Duration{20 * time.Second, 206 * time.Minute, 8 * time.Hour} {
 		fmt.Printf("%s: %s\n", wording.Duration(long), wording.Span(from, from.Add(long), cet))
 	}
 	// Output:
+	// 20 s: 3 Nov 2026 19:00 CET
 	// 3 h 26 min: 3 Nov 2026 19:00 – 22:26 CET
 	// 8 h: 3 Nov 2026 19:00 – 4 Nov 03:00 CET
+}
+
+// The edges of a segment stand beside its name, unless they are its name.
+func ExampleSegment() {
+	fmt.Println(wording.Segment("31 m", 9.4e6, 9.9e6))
+	fmt.Println(wording.Segment("14000-14100 kHz", 14e6, 14.1e6))
+	fmt.Println(wording.Segment("my kHz", 14e6, 14.1e6))
+	// Output:
+	// 31 m, 9.4–9.9 MHz
+	// 14000-14100 kHz
+	// my kHz, 14–14.1 MHz
 }

@@ -10,6 +10,14 @@ import (
 // Edges writes 9.4–9.9 MHz.
 func Edges(low, high survey.Hz) string { return survey.Edges(low, high, "–") }
 
+// Segment writes a segment with its edges, once where its name is made of them.
+func Segment(name string, low, high survey.Hz) string {
+	if strings.HasSuffix(name, " kHz") && name == survey.SegmentOf(low, high).Name {
+		return name
+	}
+	return Printable(name) + ", " + Edges(low, high)
+}
+
 // List writes a, b and c.
 func List(names []string) string {
 	if len(names) < 2 {

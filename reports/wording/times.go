@@ -8,9 +8,12 @@ import (
 // UTC writes an instant in UTC.
 func UTC(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
-// Span writes from when to when, local time with its zone.
+// Span writes from when to when, local time with its zone; within a minute, when.
 func Span(from, to time.Time, zone *time.Location) string {
 	from, to = from.In(zone), to.In(zone)
+	if from.Truncate(time.Minute).Equal(to.Truncate(time.Minute)) {
+		return from.Format("2 Jan 2006 15:04 MST")
+	}
 	begin, end := "2 Jan 2006 15:04", "2 Jan 2006 15:04 MST"
 	switch {
 	case from.Format(time.DateOnly) == to.Format(time.DateOnly):
