@@ -26,7 +26,8 @@ type comparison struct {
 	ref    int    // index of the reference among the matrix's setups, −1: not there
 	of     string // what is compared: result.OfCarriers and so on
 	found  stations.Lines
-	lines  []int          // that are compared; none where what is on the air is
+	lines  []int // that are compared; none where what is on the air is
+	listed []result.ListedLine
 	air    *onair.Air     // where what is on the air is compared
 	night  []int          // by round: which night it belongs to
 	states *strata.Choice // nil where the reference was not measured

@@ -98,7 +98,13 @@ func (r *ranking) compare(c *comparison) {
 	c.found = r.finder.In(c.rounds)
 	switch {
 	case len(r.listed) > 0:
-		c.of, c.lines = result.OfListed, stations.Listed(r.matrix, r.listed, c.rounds)
+		c.of = result.OfListed
+		for _, l := range stations.Listed(r.matrix, r.listed, c.rounds) {
+			c.listed = append(c.listed, result.ListedLine{Frequency: l.Frequency, Heard: l.Heard, Rounds: len(c.rounds), Counts: l.Line >= 0})
+			if l.Line >= 0 {
+				c.lines = append(c.lines, l.Line)
+			}
+		}
 	case r.matrix.Segment.Amateur() && r.air != nil:
 		c.of, c.air = result.OfTransmissions, r.air
 		if c.compare(); c.answered() || len(c.found.Stations) == 0 {
@@ -115,7 +121,7 @@ func (r *ranking) compare(c *comparison) {
 func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	m := c.matrix
 	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: result.PeriodAll, Of: c.of,
-		Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
+		Listed: append([]result.ListedLine{}, c.listed...), Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
 	if l.state != "" {
 		out.State = &l.state
 	}
