@@ -80,7 +80,12 @@ func (w *world) pathLoss(f, distance, t float64) float64 {
 
 // carrier gives the mean power of a station's carrier at the terminal, mW.
 func (w *world) carrier(m mounted, s *station, t float64) float64 {
-	return w.field(s, t) * m.response(s.azimuth, s.elevation).power() * m.terminalPower()
+	return w.field(s, t) * m.takes(s)
+}
+
+// takes gives the mean power at the terminal, mW per (µV/m)² of a station's field outdoors.
+func (m mounted) takes(s *station) float64 {
+	return m.response(s.azimuth, s.elevation).power() * m.terminalPower()
 }
 
 // rays is the number of sinusoids of a fading process.
