@@ -29,7 +29,6 @@ var severalAlways = map[string]string{
 	"%d rounds: 95 %% intervals of so few": "LeastRounds and more, under that there is none",
 	"%d rounds and fading":                 "the same",
 	"%d stations fit":                      "leastStations and more",
-	"chance among %d setups":               "a tie is of two and more",
 	"takes %d rounds":                      "pairsFor gives three and more",
 	"up to %d lines in view":               "a comb has five and more",
 	"on %d times":                          "what was on once is told as a span",
