@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strata"
@@ -19,7 +20,7 @@ func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice
 	s := strata.Segment{Sources: sources, Reference: ref, Surveys: surveysOf(m)}
 	for k := range m.Setups {
 		floors, visits := make([]float64, len(m.Rounds)), make([]time.Time, len(m.Rounds))
-		var gain *survey.Gain // of the setup's first cell: only differences over rounds count
+		var gain *survey.Gain // of the setup's first cell, to which the others are referred: only changes count
 		for n, c := range m.Cells[k] {
 			if floors[n] = math.NaN(); c == nil {
 				continue
@@ -28,11 +29,12 @@ func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice
 			if gain == nil {
 				gain = &c.Gain
 			}
-			if offset, ok := c.Gain.Comparable(*gain); ok && c.Gain.Known && gain.Known {
-				floors[n] = stats.Decibel(c.Floor) - float64(offset)
+			if lower, ok := input.Refer(c.Gain, *gain); ok {
+				floors[n] = stats.Decibel(c.Floor) - float64(lower)
 			}
 		}
 		s.Floors, s.Visits = append(s.Floors, floors), append(s.Visits, visits)
+		s.Gainless = append(s.Gainless, gain != nil && !gain.Known)
 	}
 	return strata.Choose(s)
 }

@@ -121,3 +121,40 @@ func TestStatesOfOneSetup(t *testing.T) {
 		t.Errorf("%d entries where two setups are raised at different times, want 1", len(all))
 	}
 }
+
+// Recordings that do not tell their gain, which stood still, show the same states as those that do: a device
+// that raises the floor of the reference by 12 dB in half of the rounds leaves intervals as they are.
+func TestStatesWithoutGains(t *testing.T) {
+	w := ranktest.Plain()
+	w.Device = ranktest.Device{Raises: []float64{12, 0, 0, 0}, Share: 0.5, Lasts: 8, Known: true}
+	ranked := func(known, hours bool) []result.RankSegment {
+		n := w.Night(3)
+		for _, s := range n.Input.Sweeps {
+			for i := range s.Readings {
+				if !known {
+					s.Readings[i].Gain = survey.Gain{}
+				}
+			}
+		}
+		house := House{}
+		if hours {
+			house.States = statesKnown(n)
+		}
+		return Of(reporttest.Selected(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna}), house, 1).Segments
+	}
+	for _, hours := range []bool{true, false} {
+		known, not := ranked(true, hours), ranked(false, hours)
+		if len(known) != 3 || len(not) != 3 {
+			t.Fatalf("%d entries with gains, %d without, want 3", len(known), len(not))
+		}
+		for i, s := range not {
+			for k := 1; k < w.Setups; k++ {
+				want, got := reporttest.Find(t, known[i], ranktest.Setup(k)), reporttest.Find(t, s, ranktest.Setup(k))
+				if *got.SNRAdvantage != *want.SNRAdvantage || *got.Low != *want.Low || *got.High != *want.High {
+					t.Errorf("setup %d: %.2f dB, %.2f … %.2f; with gains %.2f dB, %.2f … %.2f", k,
+						*got.SNRAdvantage, *got.Low, *got.High, *want.SNRAdvantage, *want.Low, *want.High)
+				}
+			}
+		}
+	}
+}

@@ -3,7 +3,10 @@ package strata
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
+
+	"gonum.org/v1/gonum/floats"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
@@ -16,8 +19,9 @@ var evening = time.Date(2026, 10, 3, 18, 0, 0, 0, time.UTC)
 type device struct {
 	raises []float64 // by setup, dB
 	share  float64   // of the visits in which it is on
-	long   float64   // rounds that it stays on, on average
+	long   float64   // rounds that it stays on, on average; 0: it is on and off for 1 to 2 rounds each
 	known  bool      // its hours are known
+	found  bool      // they are known by what visits through setups that it reaches show, alone
 }
 
 // A house is a simulated night: floors that share the evening's trend and drift by themselves,
@@ -26,6 +30,7 @@ type house struct {
 	setups, rounds  int
 	drift, driftLag float64
 	devices         []device
+	gainless        bool // nobody knows gains, which stand still
 }
 
 // night gives the segment, which of the visits each device was on, and the advantage of each setup
@@ -55,7 +60,7 @@ func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float
 			own[k] = make([]bool, h.rounds)
 		}
 		source := Source{ID: i + 1}
-		switched := d.on(random, len(setups))
+		switched, shown := d.on(random, len(setups)), -1 // at which visit its state was last seen
 		for v, is := range switched {
 			k, n := setups[v], v/h.setups
 			own[k][n] = is
@@ -63,20 +68,27 @@ func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float
 				s.Floors[k][n] += d.raises[k]
 				snr[k][n] -= d.raises[k]
 			}
+			if d.found && d.raises[k] == 0 {
+				continue
+			}
 			spans := &source.Off
 			if is {
 				spans = &source.On
 			}
-			if v > 0 && switched[v-1] == is {
+			if shown >= 0 && switched[shown] == is {
 				(*spans)[len(*spans)-1].Last = at(v)
 			} else {
 				*spans = append(*spans, input.Span{First: at(v), Last: at(v)})
 			}
+			shown = v
 		}
 		on = append(on, own)
-		if d.known {
+		if d.known || d.found {
 			s.Sources = append(s.Sources, source)
 		}
+	}
+	if h.gainless {
+		s.Gainless = slices.Repeat([]bool{true}, h.setups)
 	}
 	return s, on, snr
 }
@@ -85,6 +97,16 @@ func (h house) night(random *rand.Rand) (s Segment, on [][][]bool, snr [][]float
 func (d device) on(random *rand.Rand, visits int) []bool {
 	all := make([]bool, visits)
 	perRound := float64(len(d.raises))
+	if d.long == 0 {
+		left := random.IntN(int(2 * perRound))
+		for v, is := 0, random.IntN(2) == 0; v < visits; v, left = v+1, left-1 {
+			if left <= 0 {
+				is, left = !is, int(perRound)+random.IntN(int(perRound)+1)
+			}
+			all[v] = is
+		}
+		return all
+	}
 	off := 1 / (d.long * perRound)
 	all[0] = random.Float64() < d.share
 	for v := 1; v < visits; v++ {
@@ -98,7 +120,8 @@ func (d device) on(random *rand.Rand, visits int) []bool {
 
 // advantage gives the distribution of the advantage of the second setup over the first with the
 // strata of a choice, pooled over all pairs, and what is true of it: fading and drift are 0 on the
-// mean, and what remains is what devices do in the rounds that count.
+// mean, and what remains is what devices do in all rounds. Where one was switched between the two
+// visits, and reaches both, it does half of it.
 func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mixture, p Pair, truth float64) {
 	var fits []*series.Fit
 	for j := range snr {
@@ -110,21 +133,28 @@ func advantage(c *Choice, on [][][]bool, h house, snr [][]float64) (m *series.Mi
 			}
 		}
 	}
-	count := 0.0
-	for n, stratum := range p.Stratum {
-		if stratum < 0 {
-			continue
-		}
-		count++
-		for i, d := range h.devices {
-			for k, sign := range []float64{1, -1} {
-				if on[i][k][n] {
-					truth += sign * d.raises[k]
-				}
+	rounds := float64(h.rounds)
+	for i, d := range h.devices {
+		for n := range h.rounds {
+			first, second := share(on[i][0][n]), share(on[i][1][n])
+			if d.raises[0] != 0 && d.raises[1] != 0 {
+				first = (first + second) / 2
+				second = first
 			}
+			truth += (d.raises[0]*first - d.raises[1]*second) / rounds
 		}
 	}
-	return fits[0].All(series.Pool(fits, len(snr))), p, truth / count
+	weights := p.Weights(func(int) bool { return true })
+	floats.Scale(1/floats.Sum(weights), weights)
+	return fits[0].Sum(series.Pool(fits, len(snr)), func(stratum int) float64 { return weights[stratum] }), p, truth
+}
+
+// share gives 1 for what is on, else 0.
+func share(on bool) float64 {
+	if on {
+		return 1
+	}
+	return 0
 }
 
 // values makes the series of setup j over k in given strata; none: all rounds in one.

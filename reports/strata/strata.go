@@ -6,13 +6,16 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
+
 	"nightfloor/reports/series"
 )
 
 // A Segment is what was measured of one segment, by setup and round.
 type Segment struct {
-	Floors    [][]float64   // dB, at gains that compare; NaN: not known
+	Floors    [][]float64   // dB, each setup's at one gain; NaN: not known
 	Visits    [][]time.Time // the middle of the visit; zero: nothing measured that counts
+	Gainless  []bool        // by setup: nobody knows its gain, which is taken to stand still; nil: none
 	Surveys   []int64       // by round; nil: all are of one
 	Sources   []Source
 	Reference int // the setup against which sources are chosen; −1: none, and so no source is
@@ -73,6 +76,8 @@ type pair struct {
 	both  []bool    // by round: both were measured
 	x     []float64 // by round: difference of floors, k over j; NaN: not known
 	times []float64 // by round: when it was measured, in usual distances of rounds
+	// judged are states, by source and round, that the hours of the source do not tell, but the difference of floors does.
+	judged map[[2]int]state
 }
 
 func (c *Choice) pair(k, j int) *pair {
@@ -96,28 +101,55 @@ func (c *Choice) pair(k, j int) *pair {
 	return p
 }
 
+// gainless tells whether a gain of both that stepped may show in their difference.
+func (p *pair) gainless() bool {
+	own := p.of.Gainless
+	return own != nil && (own[p.k] || own[p.j])
+}
+
 // state gives that of a source over both visits of a round.
 func (p *pair) state(source, round int) state {
+	if s, ok := p.judged[[2]int{source, round}]; ok {
+		return s
+	}
 	own := p.of.states[source]
 	return together(own[p.k][round], own[p.j][round])
 }
 
 // A Pair is the strata of two setups.
 type Pair struct {
-	Stratum []int   // by round, from 0; −1: it does not count
-	States  []State // by stratum
-	Left    []Left  // rounds measured through both that do not count, in order
+	Stratum []int       // by round, from 0; −1: it does not count
+	States  []State     // by stratum
+	Left    []Left      // rounds measured through both that do not count, in order
+	between [][]float64 // by round: of one that is left out, how much of it is in which stratum; nil: nobody knows
+}
+
+// Weights gives by stratum how many of some rounds were in its state. One that is left out, between two states, counts half to each.
+func (p Pair) Weights(some func(round int) bool) []float64 {
+	weights := make([]float64, len(p.States))
+	for n, stratum := range p.Stratum {
+		switch {
+		case !some(n):
+		case stratum >= 0:
+			weights[stratum]++
+		case p.between[n] != nil:
+			floats.Add(weights, p.between[n])
+		}
+	}
+	return weights
 }
 
 // Pair gives the strata of setup k over setup j.
 func (c *Choice) Pair(k, j int) Pair {
 	p, out := c.pair(k, j), &Pair{}
+	p.judge()
 	p.leaveSwitched(out)
 	p.leaveRaised(out)
 	for {
 		group, singles := p.split()
 		if len(singles) == 0 {
-			p.number(out, group)
+			all := p.number(out, group)
+			p.spread(out, all)
 			break
 		}
 		p.leave(out, singles...)
@@ -159,8 +191,14 @@ func (p *pair) label(round int, sources []int) (label string) {
 	return label
 }
 
+// mostInMidst is in what share of the rounds something unknown may have been switched in the midst where a
+// gain is not known: one that steps from visit to visit looks alike in half of them, a device that is on for
+// four rounds on the mean in an eighth (simulation; STATISTICS.md 4.4). TestGainsThatStep, TestUnknownDeviceThatReachesAll.
+const mostInMidst = 0.25
+
 // leaveRaised takes rounds out in which only one setup stands raised, where in any other both do, and whose
-// difference of floors is not the usual one.
+// difference of floors is not the usual one. Where a gain is not known that may be gains that step, which do
+// the advantage no harm.
 func (p *pair) leaveRaised(out *Pair) {
 	var rounds []int
 	var a, b []float64
@@ -174,10 +212,14 @@ func (p *pair) leaveRaised(out *Pair) {
 		both = both || first[i] && second[i]
 	}
 	of, _ := p.split()
+	var left []Left
 	for i, n := range rounds {
 		if both && first[i] != second[i] && !p.isUsual(of, of[n]) {
-			p.leave(out, Left{Round: n, Why: RaisedInMidst})
+			left = append(left, Left{Round: n, Why: RaisedInMidst})
 		}
+	}
+	if !p.gainless() || float64(len(left)) <= mostInMidst*float64(len(rounds)) {
+		p.leave(out, left...)
 	}
 }
 
@@ -252,9 +294,9 @@ func (p *pair) split() (of []cluster, left []Left) {
 }
 
 // number numbers the strata: by the states of sources, and within them as the floors stand raised.
-func (p *pair) number(out *Pair, of []cluster) {
+func (p *pair) number(out *Pair, of []cluster) (all []cluster) {
 	type sums struct{ floors, x moments }
-	known, all := map[cluster]*sums{}, []cluster{}
+	known := map[cluster]*sums{}
 	for n, c := range of {
 		if !p.both[n] {
 			continue
@@ -273,7 +315,7 @@ func (p *pair) number(out *Pair, of []cluster) {
 	for i, c := range all {
 		same := func(d cluster) bool { return d.label == c.label }
 		lowest := slices.IndexFunc(all, same)
-		s := State{Raised: i - lowest, Levels: 1}
+		s := State{Raised: i - lowest, Levels: 1, OrGain: p.gainless()}
 		for lowest+s.Levels < len(all) && same(all[lowest+s.Levels]) {
 			s.Levels++
 		}
@@ -292,4 +334,47 @@ func (p *pair) number(out *Pair, of []cluster) {
 		}
 		out.Stratum = append(out.Stratum, stratum)
 	}
+	return all
+}
+
+// spread tells of rounds that are left out to which strata they belong: alike to all states that sources may have been in
+// between both visits, and within them as the rounds that count. One alone in its state belongs to none.
+func (p *pair) spread(out *Pair, strata []cluster) {
+	size := make([]float64, len(strata))
+	for _, stratum := range out.Stratum {
+		if stratum >= 0 {
+			size[stratum]++
+		}
+	}
+	out.between = make([][]float64, len(p.both))
+	for _, l := range out.Left {
+		own, labels := map[string]float64{}, 0.0 // rounds of labels that it may have
+		for i, c := range strata {
+			if l.Why != OneRoundOnly && p.mayBe(c.label, l.Round) {
+				if own[c.label] == 0 {
+					labels++
+				}
+				own[c.label] += size[i]
+			}
+		}
+		if labels == 0 {
+			continue
+		}
+		out.between[l.Round] = make([]float64, len(strata))
+		for i, c := range strata {
+			if own[c.label] > 0 {
+				out.between[l.Round][i] = size[i] / own[c.label] / labels
+			}
+		}
+	}
+}
+
+// mayBe tells whether the states of sources over a round may be those of a label.
+func (p *pair) mayBe(label string, round int) bool {
+	for at, source := range p.of.Strata {
+		if s := p.state(source, round); s == on && label[at] != '+' || s == off && label[at] != '-' {
+			return false
+		}
+	}
+	return true
 }

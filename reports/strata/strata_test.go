@@ -33,7 +33,7 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			random := rand.New(rand.NewPCG(seed, 1))
-			h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, c.dB, false), c.share, 4, c.known}}}
+			h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, c.dB, false), c.share, 4, c.known, false}}}
 			n := reporttest.TrialsOr(60)
 			var with, without []float64
 			wrong, rounds, held, off := 0, 0, 0.0, 0.0
@@ -91,7 +91,7 @@ func TestSourcesThatDoNothing(t *testing.T) {
 	for _, rounds := range []int{8, 24} {
 		h := house{setups: 4, rounds: rounds, drift: 0.5, driftLag: 0.6}
 		for range 5 {
-			h.devices = append(h.devices, device{make([]float64, 4), 0.5, 4, true})
+			h.devices = append(h.devices, device{make([]float64, 4), 0.5, 4, true, false})
 		}
 		n, taken, left := reporttest.TrialsOr(200), 0, 0
 		for range n {
@@ -112,34 +112,39 @@ func TestSourcesThatDoNothing(t *testing.T) {
 // An unknown device of 18 dB that reaches all setups raises both floors of a pair alike, but for
 // the rounds in whose midst it was switched: these are left out, and the rest is one stratum.
 func TestUnknownDeviceThatReachesAll(t *testing.T) {
-	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 3))
-	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.6, 4, false}}}
-	n := reporttest.TrialsOr(100)
-	found, midst, wrongly, held, off := 0, 0, 0, 0.0, 0.0
-	for range n {
-		s, on, snr := h.night(random)
-		m, p, truth := advantage(Choose(s), on, h, snr)
-		for r, stratum := range p.Stratum {
-			switch mixed := on[0][1][r] != on[0][0][r]; {
-			case mixed && stratum < 0:
-				found, midst = found+1, midst+1
-			case mixed:
-				midst++
-			case stratum < 0:
-				wrongly++
+	seed := reporttest.SeedFor(t)
+	for name, gainless := range map[string]bool{"gains known": false, "gains not known": true} {
+		t.Run(name, func(t *testing.T) {
+			random := rand.New(rand.NewPCG(seed, 3))
+			h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.6, 4, false, false}}, gainless: gainless}
+			n := reporttest.TrialsOr(100)
+			found, midst, wrongly, held, off := 0, 0, 0, 0.0, 0.0
+			for range n {
+				s, on, snr := h.night(random)
+				m, p, truth := advantage(Choose(s), on, h, snr)
+				for r, stratum := range p.Stratum {
+					switch mixed := on[0][1][r] != on[0][0][r]; {
+					case mixed && stratum < 0:
+						found, midst = found+1, midst+1
+					case mixed:
+						midst++
+					case stratum < 0:
+						wrongly++
+					}
+				}
+				if _, holds := half(m, truth); holds {
+					held += 1 / float64(n)
+				}
+				off += (m.Mean - truth) / float64(n)
 			}
-		}
-		if _, holds := half(m, truth); holds {
-			held += 1 / float64(n)
-		}
-		off += (m.Mean - truth) / float64(n)
-	}
-	t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
-	if float64(found) < 0.95*float64(midst)-3*math.Sqrt(0.05*float64(midst)) || wrongly > n/2 {
-		t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
-	}
-	if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
-		t.Errorf("held in %.3f, off by %.2f dB", held, off)
+			t.Logf("%d of %d rounds with a switching found, %d others left out; held in %.3f, off by %.2f dB", found, midst, wrongly, held, off)
+			if float64(found) < 0.95*float64(midst)-3*math.Sqrt(0.05*float64(midst)) || wrongly > n/2 {
+				t.Errorf("%d of %d rounds with a switching found, %d others left out", found, midst, wrongly)
+			}
+			if held < 0.92-3*math.Sqrt(0.05*0.95/float64(n)) || math.Abs(off) > 0.1+3*0.5/math.Sqrt(float64(n)) {
+				t.Errorf("held in %.3f, off by %.2f dB", held, off)
+			}
+		})
 	}
 }
 
@@ -147,7 +152,7 @@ func TestUnknownDeviceThatReachesAll(t *testing.T) {
 // switched do not count.
 func TestKnownDeviceThatReachesAll(t *testing.T) {
 	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 4))
-	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.5, 4, true}}}
+	h := house{setups: 4, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{{raises(4, 18, true), 0.5, 4, true, false}}}
 	left, midst, wrongly := 0, 0, 0
 	for range reporttest.TrialsOr(100) {
 		s, on, _ := h.night(random)
@@ -174,7 +179,7 @@ func TestKnownDeviceThatReachesAll(t *testing.T) {
 func TestKnownBesideUnknown(t *testing.T) {
 	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 7))
 	h := house{setups: 3, rounds: 24, drift: 0.5, driftLag: 0.6, devices: []device{
-		{raises(3, 12, false), 0.4, 4, true}, {raises(3, 18, true), 0.4, 6, false}}}
+		{raises(3, 12, false), 0.4, 4, true, false}, {raises(3, 18, true), 0.4, 6, false, false}}}
 	n := reporttest.TrialsOr(60)
 	switched, left, wrong, wide := 0, 0, 0, []float64{}
 	for range n {
@@ -260,12 +265,12 @@ func zeros(n int, set map[int]float64) []float64 {
 	return floor
 }
 
-// The rounds of a source that moves the floor by 12 dB: with it, without it, those in whose midst it
-// came or went, and that of which nobody knows.
+// The rounds of a source that moves one floor by 12 dB and the other by 4: with it, without it, that in whose midst it
+// went, and one of which neither its hours nor the floors tell.
 func TestStatesOfASource(t *testing.T) {
-	floor := zeros(10, map[int]float64{0: 12, 1: 12, 2: 12})
+	floor := zeros(10, map[int]float64{0: 12, 1: 12, 2: 12, 3: 12, 9: 5})
 	source := Source{ID: 2, On: []input.Span{hours(0, 3.2)}, Off: []input.Span{hours(3.4, 8.7)}}
-	c := Choose(plain(floor, zeros(10, nil), source))
+	c := Choose(plain(floor, zeros(10, map[int]float64{0: 4, 1: 4, 2: 4}), source))
 	p := c.Pair(0, 1)
 	if want := []int{0, 0, 0, -1, 1, 1, 1, 1, 1, -1}; !slices.Equal(p.Stratum, want) {
 		t.Errorf("strata %v, want %v", p.Stratum, want)
@@ -275,6 +280,14 @@ func TestStatesOfASource(t *testing.T) {
 	}
 	if want := []Left{{3, SwitchedInMidst, 2}, {9, NotKnown, 2}}; !slices.Equal(p.Left, want) {
 		t.Errorf("left out %v, want %v", p.Left, want)
+	}
+	// Between two states, those two rounds count half to each.
+	all := func(int) bool { return true }
+	if got, want := p.Weights(all), []float64{4, 6}; !slices.Equal(got, want) {
+		t.Errorf("weights %v, want %v", got, want)
+	}
+	if got, want := p.Weights(func(n int) bool { return n > 5 }), []float64{0.5, 3.5}; !slices.Equal(got, want) {
+		t.Errorf("weights from round 6 on %v, want %v", got, want)
 	}
 	// The other way round the strata are the same.
 	if q := c.Pair(1, 0); !slices.Equal(q.Stratum, p.Stratum) || q.States[0].String() != "source 2 on" {
@@ -326,7 +339,7 @@ func TestWhatASourceMustMove(t *testing.T) {
 // source that is on in half of the night and does nothing, in a fifth of the nights.
 func TestSlowDriftIsNoSource(t *testing.T) {
 	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 6))
-	h := house{setups: 2, rounds: 24, drift: 2, driftLag: 0.85, devices: []device{{make([]float64, 2), 0.5, 12, true}}}
+	h := house{setups: 2, rounds: 24, drift: 2, driftLag: 0.85, devices: []device{{make([]float64, 2), 0.5, 12, true, false}}}
 	n, taken, simple := reporttest.TrialsOr(200), 0.0, 0.0
 	for range n {
 		s, _, _ := h.night(random)
@@ -435,15 +448,15 @@ func TestStepsWithoutASource(t *testing.T) {
 }
 
 // Steps that were found with their instants, and no source, are a source without a number: rounds
-// of an hour from 2 to 5 h are raised, by 2 dB, too little to stand out by itself; in the hour
-// before and after nobody knows.
+// of an hour from 2 to 5 h are raised, by 2 dB, too little to stand out by itself. In the hour
+// before and after nobody knows, and what lies between belongs to neither.
 func TestStepsWithInstants(t *testing.T) {
 	at := func(h float64) *time.Time { return new(hours(h, h).First) }
 	step := func(from, to *time.Time, sources ...int) result.Rise {
 		return result.Rise{Kind: result.RiseStep, From: from, To: to, Sources: sources}
 	}
 	steps, ok := Steps([]result.Rise{step(at(2), at(5.5)), step(at(7), at(8), 3), {Kind: result.RiseNight, From: at(0), To: at(9)}}, time.Hour)
-	p := Choose(plain(zeros(12, map[int]float64{2: 2, 3: 2, 4: 2, 5: 2}), zeros(12, nil), steps)).Pair(0, 1)
+	p := Choose(plain(zeros(12, map[int]float64{1: 1, 2: 2, 3: 2, 4: 2, 5: 2, 6: 1}), zeros(12, nil), steps)).Pair(0, 1)
 	if want := []int{1, -1, 0, 0, 0, 0, -1, 1, 1, 1, 1, 1}; !ok || !slices.Equal(p.Stratum, want) {
 		t.Errorf("strata %v, want %v", p.Stratum, want)
 	}

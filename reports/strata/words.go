@@ -16,6 +16,7 @@ type State struct {
 	// explains, of as many levels as Levels; By is by how many dB against the lowest.
 	Raised, Levels int
 	By             float64
+	OrGain         bool // it may as well be a gain that is not known, and stepped
 }
 
 // A SourceState is whether one source was on.
@@ -25,19 +26,23 @@ type SourceState struct {
 }
 
 // String names the state as reports do: "source 2 on", "source 1 on, 2 off", "floor raised, no source
-// known". It is empty where there is one stratum only.
+// known", "floor or gain raised, no source known". It is empty where there is one stratum only.
 func (s State) String() string {
 	var sources, parts []string
 	for _, x := range s.Sources {
 		word := map[bool]string{true: " on", false: " off"}[x.On]
 		switch {
 		case x.ID == 0:
-			parts = append(parts, raisedWords(x.On))
+			parts = append(parts, raisedWords("floor", x.On))
 		case len(sources) == 0:
 			sources = append(sources, fmt.Sprintf("source %d%s", x.ID, word))
 		default:
 			sources = append(sources, fmt.Sprintf("%d%s", x.ID, word))
 		}
+	}
+	what := "floor"
+	if s.OrGain {
+		what = "floor or gain"
 	}
 	besides := len(parts) > 0 // steps that no source explains are one already
 	switch {
@@ -46,9 +51,9 @@ func (s State) String() string {
 	case besides && s.Levels > 1:
 		parts = append(parts, "not raised further")
 	case s.Levels > 2 && s.Raised > 0:
-		parts = append(parts, fmt.Sprintf("floor raised by %.0f dB, no source known", s.By))
+		parts = append(parts, fmt.Sprintf("%s raised by %.0f dB, no source known", what, s.By))
 	case s.Levels > 1:
-		parts = append(parts, raisedWords(s.Raised > 0))
+		parts = append(parts, raisedWords(what, s.Raised > 0))
 	}
 	if len(sources) > 0 {
 		parts = append([]string{strings.Join(sources, ", ")}, parts...)
@@ -72,11 +77,11 @@ func (s State) Names() (names []string) {
 	return names
 }
 
-func raisedWords(raised bool) string {
+func raisedWords(what string, raised bool) string {
 	if raised {
-		return "floor raised, no source known"
+		return what + " raised, no source known"
 	}
-	return "floor not raised"
+	return what + " not raised"
 }
 
 // A Reason is why a round does not count.

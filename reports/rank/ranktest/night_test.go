@@ -64,7 +64,7 @@ func TestNeedByHand(t *testing.T) {
 	}
 }
 
-// Rounds compare two setups unless a device that both hear, or that is known, came or went in
+// Rounds compare two setups unless a device that both hear, or a known one that neither hears, came or went in
 // their midst, or their state is met once.
 func TestWhichRoundsCompare(t *testing.T) {
 	for _, c := range []struct {
@@ -74,7 +74,7 @@ func TestWhichRoundsCompare(t *testing.T) {
 		other, want string
 	}{
 		{[]float64{0, 9}, false, "--x---", "-xx-x-", "yyyyyy"},
-		{[]float64{0, 9}, true, "--x---", "-xx-x-", "y..y.y"}, // on through both in one round only
+		{[]float64{0, 9}, true, "--x---", "-xx-x-", "yyyyyy"},
 		{[]float64{9, 9}, false, "xx----", "-xxx--", "....yy"},
 		{[]float64{9, 9}, false, "xxx---", "-xxx--", ".yy.yy"},
 		{[]float64{0, 0}, true, "--x---", "-xx-x-", "y.yy.y"},

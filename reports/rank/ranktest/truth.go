@@ -31,8 +31,8 @@ func (n *Night) raised(t, k int) float64 {
 }
 
 // counting tells which rounds compare setup k with the first. A round in whose midst a device
-// that reaches both came or went does not, nor any in whose midst a known one did; and a state that
-// one round shows is none.
+// that reaches both came or went does not, nor one in whose midst a known one did that neither hears, so
+// that floors do not tell its state; and a state that one round shows is none.
 func (n *Night) counting(k int) []bool {
 	d := n.World.Device
 	a, b := d.raises(k) > 0, d.raises(0) > 0
@@ -45,7 +45,7 @@ func (n *Night) counting(k int) []bool {
 		return 0
 	}
 	for t, v := range n.visits {
-		between := v[k].on != v[0].on && (d.Known || a && b)
+		between := v[k].on != v[0].on && (a && b || d.Known && !a && !b)
 		if use[t] = v[k].seen && v[0].seen && !between; use[t] {
 			states[state(t)]++
 		}
