@@ -81,6 +81,21 @@ func (f *Fit) All(w Weights) *Mixture {
 	return m
 }
 
+// By gives the distribution of the strata's means weighted as told; weights are by stratum, and what none of
+// the rounds that count is in has no mean and counts for nothing.
+func (f *Fit) By(w Weights, weights []float64) *Mixture {
+	share := make([]float64, len(f.strata))
+	for c, stratum := range f.strata {
+		share[c] = weights[stratum]
+	}
+	if sum := floats.Sum(share); sum > 0 {
+		floats.Scale(1/sum, share)
+	}
+	m := f.mixture(w, share, (*point).plainMeans)
+	m.Rounds = len(f.rounds)
+	return m
+}
+
 // Only gives the distribution of the mean of some strata, weighted by their rounds, by the same fit;
 // nil where no round is in them.
 func (f *Fit) Only(w Weights, strata ...int) *Mixture {
