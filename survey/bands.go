@@ -123,6 +123,9 @@ func BandsNamed(name string, r Region) ([]Segment, error) {
 	if len(out) == 0 {
 		var known []string
 		for _, b := range Bands(r) {
+			if folded(b.Name) == folded(name)+"amateur" {
+				return nil, fmt.Errorf("band %q: no broadcasting band of region %d; for that of radio amateurs write %q", name, r, b.Name)
+			}
 			known = append(known, b.Name)
 		}
 		return nil, fmt.Errorf("band %q: not known in region %d; known are %s", name, r, strings.Join(known, ", "))

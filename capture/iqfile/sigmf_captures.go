@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"encoding/hex"
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -60,7 +61,15 @@ func (m *sigmfMeta) recordings(data stretch, o Options) ([]Recording, error) {
 			list[i].Dropped = spans[i].dropped(spans[i-1])
 		}
 	}
+	if !bearings[0].Known && m.azimuthElsewhere() {
+		list[0].Doubts = append(list[0].Doubts, "antenna:azimuth_angle is read from annotations alone, and stands elsewhere: no bearing is known; give it with --bearing")
+	}
 	return list, nil
+}
+
+// azimuthElsewhere tells whether an azimuth stands where the standard has none.
+func (m *sigmfMeta) azimuthElsewhere() bool {
+	return m.Global.Azimuth != nil || slices.ContainsFunc(m.Captures, func(c sigmfCapture) bool { return c.Azimuth != nil })
 }
 
 // dropped counts the samples lost between the span before and this one: by how much their

@@ -44,15 +44,17 @@ type sigmfGlobal struct {
 	Gain          *float64        `json:"capture_details:gain"`
 	Placement     string          `json:"nightfloor:placement"`
 	Simulated     bool            `json:"nightfloor:simulated"`
+	Azimuth       json.RawMessage `json:"antenna:azimuth_angle"` // belongs in an annotation
 }
 
 type sigmfCapture struct {
-	SampleStart *json.Number `json:"core:sample_start"`
-	Frequency   *float64     `json:"core:frequency"`
-	Datetime    *string      `json:"core:datetime"`
-	GlobalIndex *json.Number `json:"core:global_index"`
-	HeaderBytes *json.Number `json:"core:header_bytes"`
-	Gain        *float64     `json:"capture_details:gain"`
+	SampleStart *json.Number    `json:"core:sample_start"`
+	Frequency   *float64        `json:"core:frequency"`
+	Datetime    *string         `json:"core:datetime"`
+	GlobalIndex *json.Number    `json:"core:global_index"`
+	HeaderBytes *json.Number    `json:"core:header_bytes"`
+	Gain        *float64        `json:"capture_details:gain"`
+	Azimuth     json.RawMessage `json:"antenna:azimuth_angle"` // belongs in an annotation
 }
 
 type sigmfAnnotation struct {

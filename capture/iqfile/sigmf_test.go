@@ -45,6 +45,28 @@ var twoCapturesData = slices.Concat(
 	[]byte("HEADER"), []byte{3, 252, 4, 251},
 	[]byte("TAIL"))
 
+// An azimuth that stands in no annotation is told, once a file; beside one that does it is not.
+func TestAzimuthElsewhere(t *testing.T) {
+	const note = "antenna:azimuth_angle is read from annotations alone, and stands elsewhere: no bearing is known; give it with --bearing"
+	for name, test := range map[string]struct {
+		global, capture, annotation string
+		told                        bool
+	}{
+		"nowhere": {}, "global": {global: `"antenna:azimuth_angle": 40,`, told: true}, "capture": {capture: `"antenna:azimuth_angle": 40,`, told: true},
+		"annotation": {global: `"antenna:azimuth_angle": 40,`, annotation: `{"core:sample_start": 0, "antenna:azimuth_angle": 40}`},
+	} {
+		meta := `{"global": {` + test.global + `"core:datatype": "cu8", "core:version": "1.2.5", "core:sample_rate": 2400000},
+ "captures": [{"core:sample_start": 0, "core:frequency": 9650000}, {` + test.capture + `"core:sample_start": 2, "core:frequency": 9650000}], "annotations": [` + test.annotation + `]}`
+		list, err := Open(putPair(t, t.TempDir(), "turn", meta, []byte{0, 255, 1, 254, 2, 253, 3, 252}), Options{})
+		if err != nil || len(list) != 2 {
+			t.Fatalf("%s: %d recordings, %v", name, len(list), err)
+		}
+		if told := slices.Contains(list[0].Doubts, note); told != test.told || slices.Contains(list[1].Doubts, note) {
+			t.Errorf("%s: doubts %q and %q", name, list[0].Doubts, list[1].Doubts)
+		}
+	}
+}
+
 func TestCapturesAreRecordingsOfTheirOwn(t *testing.T) {
 	path := putPair(t, t.TempDir(), "night", twoCaptures, twoCapturesData)
 	list, err := Open(path, Options{})

@@ -62,6 +62,33 @@ func TestSamplesBearOutTheAdvantage(t *testing.T) {
 	within(t, "advantage, dB", got/stations, float64(want), 1.5)
 }
 
+// An advantage is of all the time that is asked for, as a ranking is of all its rounds: a station that is on the
+// air for two hours with the lamp driver, or for two without it, stands for its direction in the six others, too.
+// The lamp driver raises the floor through the whip in the study, beside it, and hardly that in the loft.
+func TestAdvantageIsOfAllTheTime(t *testing.T) {
+	loft, study := setupOf("whip", "loft", -1), setupOf("whip", "study", -1)
+	const low, high = 5.9e6, 6.2e6
+	advantage := func(onAir hours, from, to time.Time) float64 {
+		h := listening{Options: Options{Start: at(18, 0)}}.open(t)
+		h.world.stations, h.world.supplies = lineless(6.07e6, 40).stations, houseSupplies()[:1]
+		h.world.stations[0].hours = onAir
+		db, n, err := h.Truth().Advantage(loft, study, low, high, from, to)
+		if err != nil || n != 1 {
+			t.Fatalf("%d stations, %v", n, err)
+		}
+		return float64(db)
+	}
+	always, off := hours{0, 86400}, at(22, 50)
+	with, without := advantage(always, at(18, 0), off), advantage(always, off, at(26, 0))
+	if with < without+5 {
+		t.Errorf("%.1f dB with the lamp driver, %.1f without: it tells nothing", with, without)
+	}
+	want := (with*off.Sub(at(18, 0)).Hours() + without*at(26, 0).Sub(off).Hours()) / 8
+	for _, onAir := range []hours{always, {clock(18, 0), clock(20, 0)}, {clock(0, 0), clock(2, 0)}} {
+		within(t, "advantage from 18:00 to 02:00, dB", advantage(onAir, at(18, 0), at(26, 0)), want, 0.1)
+	}
+}
+
 // plainSNRs reads a quarter of a second and gives the SNR, dB, of each station on the
 // air that can be heard: its line, noise taken off, over the floor of what is free
 // of stations and comb lines.

@@ -1,5 +1,5 @@
 // Package scene is a simulated house: a receiver that listens, through antennas
-// in two rooms, to a sky of broadcasters, to voices that come and go in amateur bands,
+// in two rooms, to a sky of broadcasters, to a beacon and a time signal, to voices that come and go in amateur bands,
 // and to the house's own noise sources.
 // It exists for the demo and for tests; whatever is made from it is simulated.
 //

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
+	"slices"
 )
 
 // A station is a broadcaster that sends amplitude modulation some Hz beside a multiple of
@@ -20,14 +21,17 @@ type station struct {
 }
 
 func newStations(seed uint64) []station {
-	out := make([]station, len(broadcasters))
-	for i, l := range broadcasters {
+	all := slices.Concat(broadcasters, beacons)
+	out := make([]station, len(all))
+	for i, l := range all {
 		r := rand.New(rand.NewPCG(seed, 0x736b79+uint64(i)))
 		s := station{broadcaster: l}
 		s.frequency = l.kHz*1e3 + r.NormFloat64()*3 // tolerance: 10 Hz (PHYSICS.md 2.2)
 		s.elevation = rayElevation(l.distance)
 		s.hours = hours{clock(l.from, 0), clock(l.to, 0)}
-		s.depth = 0.2 + 0.15*r.Float64()
+		if s.depth = 0.2 + 0.15*r.Float64(); i >= len(broadcasters) {
+			s.depth = 0
+		}
 		s.audio = r.IntN(speechLength)
 		// Doppler spreads of quiet to disturbed paths; some paths with a steady ray.
 		spread := 0.1 * math.Pow(10, r.Float64())
@@ -76,7 +80,12 @@ func (w *world) pathLoss(f, distance, t float64) float64 {
 
 // carrier gives the mean power of a station's carrier at the terminal, mW.
 func (w *world) carrier(m mounted, s *station, t float64) float64 {
-	return w.field(s, t) * m.response(s.azimuth, s.elevation).power() * m.terminalPower()
+	return w.field(s, t) * m.takes(s)
+}
+
+// takes gives the mean power at the terminal, mW per (µV/m)² of a station's field outdoors.
+func (m mounted) takes(s *station) float64 {
+	return m.response(s.azimuth, s.elevation).power() * m.terminalPower()
 }
 
 // rays is the number of sinusoids of a fading process.

@@ -81,3 +81,9 @@ var broadcasters = []broadcaster{
 	{"Radio Plovermoor", 15575, 225, 1200, 37, 4, 23},
 	{"Voice of Reedham Sund", 15730, 324, 1200, 29, 17, 6},
 }
+
+// beacons send carriers without a programme: a beacon in an amateur band and a time signal, as plans list them.
+var beacons = []broadcaster{
+	{"beacon", 14100, 118, 1500, 34, 0, 24},
+	{"time signal", 15000, 84, 2400, 40, 0, 24},
+}

@@ -216,7 +216,7 @@ func (p *Person) inputEnded() error {
 	if !errors.Is(p.typed.err, io.EOF) {
 		ended += fmt.Sprintf(" (%v)", p.typed.err)
 	}
-	p.ended = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal, it goes on where it was", ended)
+	p.ended = fmt.Errorf("nobody can be asked any more: %s; start it again at a terminal", ended)
 	return p.ended
 }
 

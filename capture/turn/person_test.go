@@ -518,7 +518,7 @@ func TestPersonInputEnds(t *testing.T) {
 	whip, loop := setup("whip", "study"), setup("loop", "loft", 70)
 	gone := func(t *testing.T, got answer) {
 		t.Helper()
-		const want = "nobody can be asked any more: the terminal's input has ended; start it again at a terminal, it goes on where it was"
+		const want = "nobody can be asked any more: the terminal's input has ended; start it again at a terminal"
 		if got.err == nil || errors.Is(got.err, capture.ErrNotReached) || got.err.Error() != want {
 			t.Errorf("%+v, %v", got.reached, got.err)
 		}

@@ -146,7 +146,7 @@ func TestValuesAreSaidBack(t *testing.T) {
 	}
 	database := filepath.Join(t.TempDir(), "x.db")
 	status, out, errOut := command(t, "import", file, "--db", database, "--antenna", "whip", "--center", "9650", "--rate", "2.4MHz", "--start", "2199-11-03T21:04:00Z")
-	if !strings.Contains(errOut, "nightfloor: --start 2199-11-03T21:04:00Z lies ahead by more than a day; check the date\n") || status != 1 || !strings.Contains(out, "refused 1;") || !strings.Contains(errOut, "reaches below 0 Hz") {
+	if !strings.Contains(errOut, "nightfloor: --start 2199-11-03T21:04:00Z lies ahead by more than a day; check the date\n") || status != 1 || !strings.HasSuffix(out, "refused 1\n") || !strings.Contains(errOut, "reaches below 0 Hz") {
 		t.Errorf("status %d, %s%s", status, out, errOut)
 	}
 	start := time.Date(2026, 11, 3, 21, 4, 0, 0, time.Local)

@@ -176,8 +176,11 @@ func (o importOptions) show(c *console.Console, done capture.Imported) error {
 	if o.survey != "" {
 		where, only = strconv.Quote(o.survey), " --survey "+console.Quoted(o.survey)
 	}
-	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d; setups in %s: %d, rounds: %d\n",
-		done.Stored, done.Skipped, len(done.Refused), where, done.Setups, done.Rounds)
+	holds := ""
+	if done.Survey != nil {
+		holds = fmt.Sprintf("; setups in %s: %d, rounds: %d", where, done.Setups, done.Rounds)
+	}
+	err := c.Fold(c.Out, "stored %d, skipped %d (stored before), refused %d%s\n", done.Stored, done.Skipped, len(done.Refused), holds)
 	if done.Survey != nil {
 		c.Note("see it with: nightfloor report --db %s%s", console.Quoted(o.database), only)
 	}

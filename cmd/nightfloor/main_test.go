@@ -89,17 +89,17 @@ func TestMain(m *testing.M) {
 // A value that a flag cannot take ends with status 2 and one line that names the flag once.
 func TestWrongValuesOfFlags(t *testing.T) {
 	for want, args := range map[string][]string{
-		`report: --from x: "x" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor report --help`:          {"report", "--from", "x"},
-		`import: --start 24:04: "24:04" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor import --help`: {"import", "x.cu8", "--start", "24:04"},
-		`measure: --center x: frequency "x": not a number with a unit; write it as 9400kHz or 9.4MHz; see nightfloor measure --help`:                      {"measure", "x.cu8", "--center", "x"},
-		`measure: --rate 0: must be above 0; see nightfloor measure --help`:                                                                               {"measure", "x.cu8", "--rate", "0"},
-		`calibrate level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                         {"calibrate", "level", "--frequency", "9650"},
-		`calibrate level: --noise-figure 6: not a number with the unit dB; write it as "6 dB"; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "6"},
-		`calibrate level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                     {"calibrate", "level", "--noise-figure", "-6 dB"},
-		`import: --survey is empty; give it a value, or leave it away`:                                                                                    {"import", "x.cu8", "--survey", ""},
-		`record: --until is empty; give it a value, or leave it away`:                                                                                     {"record", "--plan", "x.toml", "--until", ""},
-		`report: flag needs an argument: --segment; see nightfloor report --help`:                                                                         {"report", "--segment"},
-		`report: unknown flag --frob; did you mean --from?; see nightfloor report --help`:                                                                 {"report", "--frob"},
+		`report: --from x: "x" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor report --help`:         {"report", "--from", "x"},
+		`import: --start 24:04: "24:04" is no time; write it as 21:04, or with its day as 2026-11-03 21:04, in local time; see nightfloor import --help`: {"import", "x.cu8", "--start", "24:04"},
+		`measure: --center x: frequency "x": not a number with a unit; write it as 9400kHz or 9.4MHz; see nightfloor measure --help`:                     {"measure", "x.cu8", "--center", "x"},
+		`measure: --rate 0: must be above 0; see nightfloor measure --help`:                                                                              {"measure", "x.cu8", "--rate", "0"},
+		`calibrate level: --frequency 9650: frequency "9650": no unit; add Hz, kHz or MHz; see nightfloor calibrate level --help`:                        {"calibrate", "level", "--frequency", "9650"},
+		`calibrate level: --noise-figure 6: not a number with the unit dB; write it as "6 dB"; see nightfloor calibrate level --help`:                    {"calibrate", "level", "--noise-figure", "6"},
+		`calibrate level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                    {"calibrate", "level", "--noise-figure", "-6 dB"},
+		`import: --survey is empty; give it a value, or leave it away`:                                                                                   {"import", "x.cu8", "--survey", ""},
+		`record: --until is empty; give it a value, or leave it away`:                                                                                    {"record", "--plan", "x.toml", "--until", ""},
+		`report: flag needs an argument: --segment; see nightfloor report --help`:                                                                        {"report", "--segment"},
+		`report: unknown flag --frob; did you mean --from?; see nightfloor report --help`:                                                                {"report", "--frob"},
 	} {
 		if status, out, errOut := command(t, args...); status != 2 || out != "" || errOut != "nightfloor: "+want+"\n" {
 			t.Errorf("%q: status %d, %q; want %q", args, status, errOut, want)

@@ -46,6 +46,7 @@ var severalAlways = map[string]string{
 	"in %d segments":                       "four are named",
 	"do not fill %d rows":                  "a mistake of ours",
 	"%d samples a second":                  "a sample rate",
+	"may be chance among %d setups":        "of two a lead over its interval is none",
 	"%w: %d samples (%.1f ms)":             "beside the least",
 }
 

@@ -65,3 +65,12 @@ func TestStepsAtOneFrequency(t *testing.T) {
 		t.Errorf("8 %% away: %+v, want the label", got)
 	}
 }
+
+// Of an amateur band asked for without that word the whole name is told.
+func TestAmateurSegmentNamed(t *testing.T) {
+	in := Input{Sweeps: []*survey.Sweep{{Readings: []survey.Reading{{Segment: survey.Segment{Name: "20 m amateur", Low: 14e6, High: 14.35e6}}}}}}
+	const want = `segment "20m": not in the database; for the amateur band write "20 m amateur"`
+	if _, err := in.segmentNamed("20m", "the database"); err == nil || err.Error() != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+}

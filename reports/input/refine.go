@@ -113,6 +113,9 @@ func (in Input) segmentNamed(text, where string) (string, error) {
 	}
 	var names []string
 	for _, s := range segments {
+		if folded(s.Name) == folded(text)+"amateur" {
+			return "", nothing("segment %q: not in %s; for the amateur band write %q", text, where, s.Name)
+		}
 		if name := wording.Printable(s.Name); !slices.Contains(names, name) {
 			names = append(names, name)
 		}

@@ -40,8 +40,8 @@ var document = template.Must(template.New("page.html").Funcs(inWords).ParseFS(as
 // a report are to go through printable.
 var inWords = template.FuncMap{
 	"printable": wording.Printable, "receiver": wording.Receiver, "signed": wording.Signed, "chance": wording.Chance,
-	"interval": wording.Interval,
-	"count":    survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
+	"interval": wording.Interval, "legend": verdict.Legend,
+	"count": survey.Count, "bearing": survey.BearingOf, "utc": wording.UTC, "spell": wording.Duration,
 	"edges": func(low, high survey.Hz) string { return survey.Edges(low, high, " to ") },
 	"facts": factsOf, "hours": text.PeriodName, "upper": upper, "in": verdict.In, "unbroken": unbroken,
 	"riseLevel": riseLevel, "riseWhere": riseWhere, "sources": text.SourceList, "ownPlace": ownPlace,

@@ -377,3 +377,15 @@ func TestScale(t *testing.T) {
 		t.Errorf("scale of a flat floor %v to %v, want 6 dB around −100", low, high)
 	}
 }
+
+// The page's head tells the survey from the first to the last of its readings, as the summary does.
+func TestHeadTellsReadings(t *testing.T) {
+	start := time.Date(2026, 11, 3, 15, 0, 0, 0, time.UTC)
+	first, last := start.Add(time.Minute), start.Add(time.Hour)
+	r := &result.Report{Surveys: []survey.Survey{{ID: 1, Start: start, End: last.Add(3 * time.Minute)}, {ID: 2, Start: start, End: last}}}
+	r.Quality.Surveys = []result.QualitySurvey{{Survey: 1, First: &first, Last: &last}}
+	facts := factsOf(r)
+	if one, two := facts[1], facts[2]; !one.From.Equal(first) || !one.To.Equal(last) || !two.From.Equal(start) || !two.To.Equal(last) {
+		t.Errorf("%v to %v, and %v to %v", one.From, one.To, two.From, two.To)
+	}
+}

@@ -135,7 +135,7 @@ func factsOf(r *result.Report) []fact {
 	site = slices.DeleteFunc(site, func(s string) bool { return s == "" })
 	facts := []fact{{Name: "Site", Value: cmp.Or(strings.Join(site, ", "), "not noted")}}
 
-	facts = append(facts, surveyFacts(r.Surveys)...)
+	facts = append(facts, surveyFacts(toTheReadings(r))...)
 	var receivers []string
 	for _, s := range r.Surveys {
 		if name := wording.Receiver(s.Receiver); name != "" && !slices.Contains(receivers, name) {
@@ -143,6 +143,19 @@ func factsOf(r *result.Report) []fact {
 		}
 	}
 	return append(facts, fact{Name: "Receiver", Value: cmp.Or(strings.Join(receivers, "; "), "not noted")})
+}
+
+// toTheReadings gives the surveys, from the first to the last of their readings where those are known, as the summary tells.
+func toTheReadings(r *result.Report) []survey.Survey {
+	all := slices.Clone(r.Surveys)
+	for i := range all {
+		for _, q := range r.Quality.Surveys {
+			if q.Survey == all[i].ID && q.First != nil && q.Last != nil {
+				all[i].Start, all[i].End = *q.First, *q.Last
+			}
+		}
+	}
+	return all
 }
 
 // surveyFacts gives the dates of each survey; of more than three only how many

@@ -84,7 +84,8 @@ func TestSentences(t *testing.T) {
 	s := rankOf(nightSegments[2], "all", nil, ranked(loopLoft, 1, 6.2, 1.1, -5.2, 1, true), reference(whipStudy, 2, 0, false))
 	s.Setups[1].Flags = []string{survey.FlagReceiverLimited}
 	s.Of = result.OfListed
-	want := []string{"loop@loft:40 hears best, 6.2 dB ahead of whip@study (5.2 … 7.2).", "Compared by the beacons and time signals that the plan lists.",
+	s.Listed = []result.ListedLine{{Frequency: 9.42e6, Heard: 20, Rounds: 24, Counts: true}, {Frequency: 9.5e6, Heard: 23, Rounds: 24, Counts: true}, {Frequency: 9.6e6}, {Frequency: 9.996e6, Heard: 2, Rounds: 24}}
+	want := []string{"loop@loft:40 hears best, 6.2 dB ahead of whip@study (5.2 … 7.2).", "Compared by what the plan lists: 9.42 MHz heard in 20 of 24 rounds, 9.5 MHz heard in 23 of 24 rounds, 9.6 MHz and 9.996 MHz not.",
 		"loop@loft:40 against the reference: +6.2 dB SNR (+5.1 … +7.3); its signals are 1.0 dB stronger, its floor is 5.2 dB lower.",
 		"Through whip@study some floors were in part the receiver's own: its SNR says as much of the receiver as of the antenna."}
 	var got []string

@@ -26,7 +26,8 @@ type comparison struct {
 	ref    int    // index of the reference among the matrix's setups, −1: not there
 	of     string // what is compared: result.OfCarriers and so on
 	found  stations.Lines
-	lines  []int          // that are compared; none where what is on the air is
+	lines  []int // that are compared; none where what is on the air is
+	listed []result.ListedLine
 	air    *onair.Air     // where what is on the air is compared
 	night  []int          // by round: which night it belongs to
 	states *strata.Choice // nil where the reference was not measured
@@ -41,6 +42,7 @@ type comparison struct {
 type pairing struct {
 	pair.Result
 	strata   strata.Pair
+	weights  []float64 // by stratum: rounds of the comparison, those between two states half to each
 	values   series.Series
 	fit      *series.Fit // of the advantage; nil where no carrier is heard through both
 	floors   floors
@@ -125,6 +127,12 @@ func independent(pairs [][2]int) (n int) {
 	return n
 }
 
+// holds tells whether a round of the matrix is among those compared, which come in order.
+func (c *comparison) holds(round int) bool {
+	_, ok := slices.BinarySearch(c.rounds, round)
+	return ok
+}
+
 // times gives when the rounds were, in usual distances.
 func (c *comparison) times() []float64 {
 	var middles []time.Time
@@ -143,6 +151,7 @@ func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing 
 		c.byLines(p, k, j, alpha)
 	}
 	p.strata = c.states.Pair(k, j)
+	p.weights = p.strata.Weights(c.holds)
 	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: pick(p.strata.Stratum, c.rounds), Hidden: p.Hidden}
 	if !math.IsNaN(p.Advantage) {
 		p.fit = series.Of(p.values)

@@ -39,7 +39,7 @@ func (l look) of(p *pairing, fit *series.Fit, w series.Weights) *series.Mixture 
 	case fit == nil:
 		return nil
 	case l.state == "":
-		return fit.All(w)
+		return fit.By(w, p.weights)
 	}
 	own, _ := l.strata(p)
 	return fit.Only(w, own...)

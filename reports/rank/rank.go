@@ -98,7 +98,13 @@ func (r *ranking) compare(c *comparison) {
 	c.found = r.finder.In(c.rounds)
 	switch {
 	case len(r.listed) > 0:
-		c.of, c.lines = result.OfListed, stations.Listed(r.matrix, r.listed, c.rounds)
+		c.of = result.OfListed
+		for _, l := range stations.Listed(r.matrix, r.listed, c.rounds) {
+			c.listed = append(c.listed, result.ListedLine{Frequency: l.Frequency, Heard: l.Heard, Rounds: len(c.rounds), Counts: l.Line >= 0})
+			if l.Line >= 0 {
+				c.lines = append(c.lines, l.Line)
+			}
+		}
 	case r.matrix.Segment.Amateur() && r.air != nil:
 		c.of, c.air = result.OfTransmissions, r.air
 		if c.compare(); c.answered() || len(c.found.Stations) == 0 {
@@ -115,7 +121,7 @@ func (r *ranking) compare(c *comparison) {
 func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 	m := c.matrix
 	out := result.RankSegment{Segment: m.Segment.Name, Low: m.Segment.Low, High: m.Segment.High, Period: result.PeriodAll, Of: c.of,
-		Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
+		Listed: append([]result.ListedLine{}, c.listed...), Setups: []result.RankSetup{}, Controls: []result.Control{}, Doubts: []doubt.Doubt{}}
 	if l.state != "" {
 		out.State = &l.state
 	}
@@ -150,7 +156,7 @@ func (c *comparison) setup(l look, k int) result.RankSetup {
 	if m == nil || m.Rounds == 0 {
 		return s
 	}
-	s.SNRAdvantage = result.DB(m.Mean)
+	s.Rounds, s.SNRAdvantage = min(s.Rounds, m.Rounds), result.DB(m.Mean)
 	if signal := l.of(p, p.signals(), c.weights); s.FloorChange != nil && signal != nil && signal.Rounds > 0 {
 		s.SignalChange = result.DB(signal.Mean + float64(*s.FloorChange))
 	}
@@ -220,27 +226,44 @@ func (c *comparison) order(setups []result.RankSetup) {
 // interval a setup is told apart from none. The first may be the best even where others, which
 // share other rounds with the reference, say otherwise.
 func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
-	index := func(i int) int { return c.index(setups[i]) }
-	var sure []int // of setups, those with an interval
+	var ranked, sure []int // of setups: with a rank, which come first, and with an interval
+	var advantages []*series.Mixture
 	for i := range setups {
-		setups[i].MayBeBest = setups[i].Rank > 0
-		if setups[i].Low != nil {
+		x := &setups[i]
+		if x.MayBeBest = x.Rank > 0; x.MayBeBest {
+			ranked = append(ranked, c.index(*x))
+		}
+		if x.Low != nil {
 			sure = append(sure, i)
+			m := c.advantage(l, c.index(*x), c.ref) // nil: of the reference
+			advantages = append(advantages, m)
 		}
 	}
 	if len(sure) < 2 {
 		return
 	}
-	advantages := make([]*series.Mixture, len(sure)) // nil: the reference
-	for n, i := range sure {
-		if k := index(i); k != c.ref {
-			advantages[n] = c.advantage(l, k, c.ref)
-		}
+	may := series.MayBeBest(len(ranked), func(i, j int) *series.Mixture { return c.advantage(l, ranked[i], ranked[j]) })
+	for i := range ranked {
+		setups[i].MayBeBest = may[i] || i == sure[0]
 	}
 	share := series.BestShares(advantages, seed)
-	may := series.MayBeBest(len(sure), func(i, j int) *series.Mixture { return c.advantage(l, index(sure[i]), index(sure[j])) })
 	for n, i := range sure {
 		setups[i].BestShare = &share[n]
-		setups[i].MayBeBest = may[n] || i == sure[0]
+	}
+	c.doubtTheFirst(l, setups)
+}
+
+// doubtTheFirst lets the second setup be the best, too, where the two by themselves are not told apart: it
+// may be excluded by another one alone.
+func (c *comparison) doubtTheFirst(l look, setups []result.RankSetup) {
+	if setups[1].Rank == 0 {
+		return
+	}
+	m := c.advantage(l, c.index(setups[0]), c.index(setups[1]))
+	if m == nil {
+		return
+	}
+	if low, _, ok := m.Interval(); ok && low <= 0 {
+		setups[1].MayBeBest = true
 	}
 }

@@ -40,14 +40,24 @@ type RankSegment struct {
 	High    survey.Hz `json:"high_hz"`
 	Period  string    `json:"period"` // all, day, dusk, night, dawn
 	// State names the state of the noise sources, "source 2 on"; nil: all states of the period.
-	State   *string     `json:"state"`
-	Of      string      `json:"of"`      // carriers, listed, transmissions
-	Verdict *Verdict    `json:"verdict"` // nil where fewer than two setups were measured
-	Setups  []RankSetup `json:"setups"`
+	State *string `json:"state"`
+	Of    string  `json:"of"` // carriers, listed, transmissions
+	// Listed are the frequencies that the plan lists; empty where it lists none.
+	Listed  []ListedLine `json:"listed"`
+	Verdict *Verdict     `json:"verdict"` // nil where fewer than two setups were measured
+	Setups  []RankSetup  `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
 	Controls []Control     `json:"controls"`
 	Doubts   []doubt.Doubt `json:"doubts"` // empty, never nil
+}
+
+// A ListedLine is a frequency that a plan lists. It counts, for all setups, where one of them hears it often enough.
+type ListedLine struct {
+	Frequency survey.Hz `json:"frequency_hz"`
+	Heard     int       `json:"rounds_heard"` // through the setup that hears it most often
+	Rounds    int       `json:"rounds"`       // of the period
+	Counts    bool      `json:"counts"`
 }
 
 // SameSegment tells whether two rankings are of one segment, over different periods or states.
@@ -118,9 +128,9 @@ type RankSetup struct {
 	BestShare    *float64   `json:"best_share"`
 	MayBeBest    bool       `json:"may_be_best"`
 	Rounds       int        `json:"rounds"`
-	Carriers     int        `json:"carriers"`
-	Nights       *Nights    `json:"nights"` // nil under three nights
-	Flags        []string   `json:"flags"`  // empty, never nil
+	Carriers     int        `json:"carriers"` // that it was compared by; slots of 2.4 kHz where Of is OfTransmissions
+	Nights       *Nights    `json:"nights"`   // nil under three nights
+	Flags        []string   `json:"flags"`    // empty, never nil
 }
 
 // Nights is the 95 % interval of the advantage with the night as the unit: what other nights

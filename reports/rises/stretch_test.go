@@ -177,6 +177,37 @@ func TestStepWithASign(t *testing.T) {
 	}
 }
 
+// A source that was on before a step, is not heard for a round and is heard again within a round of the step is not
+// what was switched, though it goes off with it; after two rounds of silence it may be.
+func TestNoCulpritIsHeardBefore(t *testing.T) {
+	d := newTide(reporttest.SeedFor(t), dishwasher)
+	log := readlog.New(reporttest.Selected(d.Input(), input.Options{}).Input)
+	step := Of(log, nil)[0]
+	hour := func(from, to time.Time) result.NoiseHours { return result.NoiseHours{From: from, To: to} }
+	round := log.Usual
+	culprit := result.NoiseSource{ID: 1, Kind: survey.FindingNotch, Hours: []result.NoiseHours{hour(*step.From, *step.To)}}
+	innocent := result.NoiseSource{ID: 2, Kind: survey.FindingNotch, Hours: []result.NoiseHours{
+		hour(step.From.Add(-5*round), step.From.Add(-round/4)), hour(step.From.Add(round*3/4), *step.To)}}
+	other := result.NoiseSource{ID: 2, Kind: survey.FindingNotch, Hours: []result.NoiseHours{
+		hour(step.From.Add(-5*round), step.From.Add(-round*3/2)), hour(step.From.Add(round/2), *step.To)}}
+	for name, test := range map[string]struct {
+		sources []result.NoiseSource
+		want    []int
+	}{
+		"another":  {[]result.NoiseSource{culprit, other}, []int{1, 2}},
+		"both":     {[]result.NoiseSource{culprit, innocent}, []int{1}},
+		"innocent": {[]result.NoiseSource{{}, innocent}, []int{2}}, // it still goes off with it
+	} {
+		rises := Of(log, test.sources)
+		if got := rises[0].Sources; !slices.Equal(got, test.want) {
+			t.Errorf("%s: sources %v, want %v; %q", name, got, test.want, rises[0].Evidence)
+		}
+		if name != "another" && reporttest.Says(rises[0].Evidence, "source 2 (raised floor with notches at amateur bands) comes on") {
+			t.Errorf("%s: %q", name, rises[0].Evidence)
+		}
+	}
+}
+
 // Single readings, a hump in a fifth of the segment, a segment that is crowded and a floor
 // that is the receiver's own are no broadband rise, signs or not.
 func TestRisesThatAreNone(t *testing.T) {

@@ -17,6 +17,9 @@ const (
 	// by 2 dB with a correlation of 0.85 77 to 84 % are told, of others of 24 rounds 0 to 1 %
 	// (STATISTICS.md 4.6). TestBoundsOfSlowDrift, TestDriftTooSlow.
 	driftShare, driftRounds = 0.5, 4.0
+	// shortRounds: of a short survey so many rounds must count for one in effect, since eight or twelve say
+	// little of how long drift lasts: ρ over 0.67. Chosen by simulation. TestDriftTooSlow.
+	shortRounds = 5.0
 	// fewestNights is from how many nights on they are the unit: of two the t distribution gives
 	// 12.7 standard errors, which says nothing. TestNights.
 	fewestNights = 3
@@ -41,7 +44,7 @@ func DriftTooSlow(advantages, floors []*Fit, setups int) bool {
 			pairs++
 		}
 	}
-	return share > driftShare*pairs && rounds*(1-rho)/(1+rho) < driftRounds*pairs
+	return share > driftShare*pairs && rounds*(1-rho)/(1+rho) < min(driftRounds*pairs, rounds/shortRounds)
 }
 
 // Nights gives the 95 % interval of the mean over nights like these: t of the nights' means, each

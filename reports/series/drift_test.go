@@ -24,6 +24,9 @@ func TestDriftTooSlow(t *testing.T) {
 		{"plain", night{setups: 4, rounds: 24, fade: 0.87, fadeLag: 0.3, drift: 0.5, driftLag: 0.6}, 0, 0.01, 0.08},
 		{"slow fading", night{setups: 4, rounds: 24, fade: 2, fadeLag: 0.85, drift: 0.5, driftLag: 0.6}, 0, 0.01, 0.13},
 		{"drift of half a decibel only", night{setups: 4, rounds: 24, fade: 0.1, fadeLag: 0, drift: 0.5, driftLag: 0.6}, 0, 0.1, 0.08},
+		{"8 rounds, mostly drift", night{setups: 4, rounds: 8, fade: 0.35, fadeLag: 0.3, drift: 0.5, driftLag: 0.6}, 0, 0.15, 0.08},
+		{"12 rounds, mostly drift", night{setups: 4, rounds: 12, fade: 0.35, fadeLag: 0.3, drift: 0.5, driftLag: 0.6}, 0, 0.15, 0.08},
+		{"12 rounds, slow drift", night{setups: 4, rounds: 12, fade: 0.87, fadeLag: 0.3, drift: 2, driftLag: 0.85}, 0.4, 0.95, 0.13},
 		{"slow drift, 120 rounds", night{setups: 3, rounds: 120, fade: 0.87, fadeLag: 0.3, drift: 2, driftLag: 0.85}, 0, 0.1, 0.13},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -67,7 +70,7 @@ func TestBoundsOfSlowDrift(t *testing.T) {
 		rounds int
 		share  float64
 		want   bool
-	}{{22, 0.52, true}, {22, 0.48, false}, {23, 0.52, false}} {
+	}{{22, 0.52, true}, {22, 0.48, false}, {23, 0.52, false}, {12, 0.52, true}} {
 		if got := DriftTooSlow([]*Fit{fit(c.rounds, 2)}, []*Fit{fit(c.rounds, 2*c.share)}, 3); got != c.want {
 			t.Errorf("%d rounds, share %.2f: %v", c.rounds, c.share, got)
 		}

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"time"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"nightfloor/reports/stats"
@@ -93,14 +94,19 @@ type Fit struct {
 
 // A point is a fit by least squares once correlation has been taken out.
 type point struct {
-	means     []float64     // by stratum
-	inverse   *mat.SymDense // of the normal equations: their variances for errors of variance 1
-	variance  float64       // of the errors, dB²
-	logL      float64       // likelihood of ρ and the white share, means and scale integrated out
-	residuals []float64     // by round that counts, whitened
+	plain, weighed               []float64     // means by stratum: as they are, and weighed by the correlation of rounds
+	plainVariance, weighVariance *mat.SymDense // their covariance, for errors of variance 1
+	variance                     float64       // of the errors, dB²
+	logL                         float64       // likelihood of ρ and the white share, means and scale integrated out
+	residuals                    []float64     // by round that counts, whitened
 }
 
-// Of fits a series: strata's means by generalised least squares, the likelihood by REML.
+func (p *point) plainMeans() ([]float64, *mat.SymDense)   { return p.plain, p.plainVariance }
+func (p *point) weighedMeans() ([]float64, *mat.SymDense) { return p.weighed, p.weighVariance }
+
+// Of fits a series: the errors by generalised least squares and REML, strata's means as they are. Weighed
+// by their correlation, means would follow the ends of a survey more than its middle, and be off where
+// the advantage follows the sun.
 func Of(s Series) *Fit {
 	f := &Fit{hidden: s.Hidden, length: len(s.Values)}
 	for i := range s.Values {
@@ -144,10 +150,10 @@ func (f *Fit) column(stratum int) int { return slices.Index(f.strata, stratum) }
 // at fits the series at one point; ok is false where the strata cannot be told apart.
 func (f *Fit) at(s Series, m memory) (p point, ok bool) {
 	n, k := len(f.rounds), len(f.strata)
-	times, x := make([]float64, n), mat.NewDense(n, k+1, nil) // strata, then y
+	times, columns, x := make([]float64, n), make([]int, n), mat.NewDense(n, k+1, nil) // strata, then y
 	for row, i := range f.rounds {
-		times[row] = s.Times[i]
-		x.Set(row, f.column(s.Stratum[i]), 1)
+		times[row], columns[row] = s.Times[i], f.column(s.Stratum[i])
+		x.Set(row, columns[row], 1)
 		x.Set(row, k, s.Values[i]-f.plain[0]) // 0 for values without scatter, whatever they are
 	}
 	logDet := whiten(x, times, m)
@@ -166,12 +172,34 @@ func (f *Fit) at(s Series, m memory) (p point, ok bool) {
 	seen.MulVec(strata, &means)
 	residuals.SubVec(y, &seen)
 	squares := max(leastSquares, mat.Dot(&residuals, &residuals))
-	p = point{inverse: &inverse, variance: squares / f.freedom, residuals: residuals.RawVector().Data,
+	p = point{plain: f.plain, plainVariance: f.covariance(columns, times, m), weighVariance: &inverse,
+		variance: squares / f.freedom, residuals: residuals.RawVector().Data,
 		logL: -logDet/2 - chol.LogDet()/2 - f.freedom/2*math.Log(squares)}
 	for _, mean := range means.RawVector().Data {
-		p.means = append(p.means, f.plain[0]+mean)
+		p.weighed = append(p.weighed, f.plain[0]+mean)
 	}
 	return p, true
+}
+
+// covariance gives that of the strata's plain means, for errors of variance 1 with such a memory; columns
+// are the strata of the rounds that count.
+func (f *Fit) covariance(columns []int, times []float64, m memory) *mat.SymDense {
+	sum, carried := mat.NewSymDense(len(f.strata), nil), make([]float64, len(f.strata)) // carried: of earlier rounds, as far as they are like this one
+	for i, c := range columns {
+		if i > 0 {
+			floats.Scale(math.Pow(m.rho, max(closest, times[i]-times[i-1])), carried)
+		}
+		weight := 1 / (f.share[c] * float64(len(columns)))
+		for b, before := range carried {
+			with := (1 - m.white) * weight * before
+			if b == c {
+				with = weight*weight + 2*with
+			}
+			sum.SetSym(c, b, sum.At(c, b)+with)
+		}
+		carried[c] += weight
+	}
+	return sum
 }
 
 // whiten frees the columns, row by row, of errors of variance 1 in all with such a memory: what

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"nightfloor/reports/stats"
@@ -75,7 +76,22 @@ type Mixture struct {
 
 // All gives the distribution of the strata's means weighted by their rounds.
 func (f *Fit) All(w Weights) *Mixture {
-	m := f.mixture(w, f.share)
+	m := f.mixture(w, f.share, (*point).plainMeans)
+	m.Rounds = len(f.rounds)
+	return m
+}
+
+// By gives the distribution of the strata's means weighted as told; weights are by stratum, and what none of
+// the rounds that count is in has no mean and counts for nothing.
+func (f *Fit) By(w Weights, weights []float64) *Mixture {
+	share := make([]float64, len(f.strata))
+	for c, stratum := range f.strata {
+		share[c] = weights[stratum]
+	}
+	if sum := floats.Sum(share); sum > 0 {
+		floats.Scale(1/sum, share)
+	}
+	m := f.mixture(w, share, (*point).plainMeans)
 	m.Rounds = len(f.rounds)
 	return m
 }
@@ -90,23 +106,25 @@ func (f *Fit) Only(w Weights, strata ...int) *Mixture {
 	if own == 0 {
 		return nil
 	}
-	m := f.Sum(w, func(stratum int) float64 {
+	share := make([]float64, len(f.strata))
+	for c, stratum := range f.strata {
 		if slices.Contains(strata, stratum) {
-			return f.shareOf(stratum) / own
+			share[c] = f.share[c] / own
 		}
-		return 0
-	})
+	}
+	m := f.mixture(w, share, (*point).plainMeans)
 	m.Rounds = int(math.Round(own * float64(len(f.rounds))))
 	return m
 }
 
-// Sum gives the distribution of the sum of the strata's means, each times a weight.
+// Sum gives the distribution of the sum of the strata's means, each times a weight, for what lies
+// between strata: rounds are weighed by their correlation, so that neighbours are compared and what drifts cancels.
 func (f *Fit) Sum(w Weights, weight func(stratum int) float64) *Mixture {
 	share := make([]float64, len(f.strata))
 	for c, stratum := range f.strata {
 		share[c] = weight(stratum)
 	}
-	m := f.mixture(w, share)
+	m := f.mixture(w, share, (*point).weighedMeans)
 	m.Rounds = len(f.rounds)
 	return m
 }
@@ -119,19 +137,22 @@ func (f *Fit) shareOf(stratum int) float64 {
 	return 0
 }
 
-func (f *Fit) mixture(w Weights, share []float64) *Mixture {
-	m := &Mixture{freedom: f.freedom}
+// mixture gives the distribution of a sum of means, which are taken as the method gives them, with their
+// covariance for errors of variance 1.
+func (f *Fit) mixture(w Weights, share []float64, means func(*point) ([]float64, *mat.SymDense)) *Mixture {
+	m := &Mixture{Mean: floats.Dot(share, f.plain), freedom: f.freedom}
 	if f.points == nil || w == nil {
-		m.Mean = floats.Dot(share, f.plain)
 		return m
 	}
-	m.weights = w
+	m.weights, m.Mean = w, 0
 	square, heaviest := 0.0, floats.MaxIdx(w)
-	for i, p := range f.points {
-		mean, variance := floats.Dot(share, p.means), f.hidden
+	for i := range f.points {
+		p := &f.points[i]
+		own, covariance := means(p)
+		mean, variance := floats.Dot(share, own), f.hidden
 		for a, x := range share {
 			for b, y := range share {
-				variance += p.variance * x * y * p.inverse.At(a, b)
+				variance += p.variance * x * y * covariance.At(a, b)
 			}
 		}
 		m.means, m.sigmas = append(m.means, mean), append(m.sigmas, math.Sqrt(variance))

@@ -71,7 +71,7 @@ func sameRows(t *testing.T, group, pair int, f *Fit, p plainSeries) {
 		t.Fatalf("group %d, pair %d: freedom %v, %d points, want %v, %d", group, pair, f.freedom, len(f.points), p.Freedom, len(p.Rows))
 	}
 	ones := make(Weights, len(grid))
-	all := f.mixture(ones, f.share)
+	all := f.mixture(ones, f.share, (*point).plainMeans)
 	for i, row := range p.Rows {
 		for what, d := range map[string]float64{"mean": all.means[i] - row[0], "standard error": all.sigmas[i] - row[1], "likelihood": f.points[i].logL - row[2]} {
 			if math.Abs(d) > 1e-6 {

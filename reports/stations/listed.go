@@ -13,39 +13,53 @@ import (
 // TestListedLines fails when it moves.
 const listedTolerance = 20e-6
 
-// Listed gives the lines at the frequencies that a plan lists (input.Listed), as far as they are heard often
-// enough through some setup; through the others each is measured whether it is heard or not. Of lines
-// within reach that is taken which is heard most in these rounds, of those alike the nearest. The receiver's own are left out.
-func Listed(m *matrix.Matrix, frequencies []survey.Hz, rounds []int) (lines []int) {
-	taken := map[int]bool{}
-	for _, f := range frequencies {
-		best, most, nearest := -1, -1, 0.0
-		for line, at := range m.Lines {
-			away := math.Abs(at - float64(f))
-			if m.Own[line] || taken[line] || !heardOften(m, line, rounds) || away > max(rasterTolerance, listedTolerance*float64(f)) {
-				continue
-			}
-			times := timesHeard(m, line, rounds)
-			if times > most || times == most && away < nearest {
-				best, most, nearest = line, times, away
-			}
-		}
-		if best >= 0 {
-			taken[best] = true
-			lines = append(lines, best)
-		}
-	}
-	return lines
+// A ListedLine is a frequency that a plan lists.
+type ListedLine struct {
+	Frequency survey.Hz
+	Line      int // of the matrix, by which setups are compared; −1: it is not heard often enough through any setup
+	Heard     int // rounds in which it is heard, through the setup that hears it most often
 }
 
-// timesHeard counts the cells, over all setups, in which a line is heard.
-func timesHeard(m *matrix.Matrix, line int, rounds []int) (times int) {
-	for k := range m.Setups {
-		for _, n := range rounds {
-			if m.Cells[k][n].Heard(line) {
-				times++
+// Listed finds the lines at the frequencies that a plan lists (input.Listed). One that is heard often
+// enough through some setup counts; through the others it is measured whether it is heard or not. Of lines
+// within reach that is taken which is heard most in these rounds, of those alike the nearest. The receiver's own are left out.
+func Listed(m *matrix.Matrix, frequencies []survey.Hz, rounds []int) (all []ListedLine) {
+	taken := map[int]bool{}
+	for _, f := range frequencies {
+		best, most, nearest := ListedLine{Frequency: f, Line: -1}, -1, 0.0
+		for line, at := range m.Lines {
+			away := math.Abs(at - float64(f))
+			if m.Own[line] || taken[line] || away > max(rasterTolerance, listedTolerance*float64(f)) {
+				continue
+			}
+			times, heard := timesHeard(m, line, rounds)
+			switch {
+			case !heardOften(m, line, rounds):
+				if best.Line < 0 {
+					best.Heard = max(best.Heard, heard)
+				}
+			case times > most || times == most && away < nearest:
+				best.Line, best.Heard, most, nearest = line, heard, times, away
 			}
 		}
+		if best.Line >= 0 {
+			taken[best.Line] = true
+		}
+		all = append(all, best)
 	}
-	return times
+	return all
+}
+
+// timesHeard counts the cells, over all setups, in which a line is heard, and the most of one setup's.
+func timesHeard(m *matrix.Matrix, line int, rounds []int) (times, most int) {
+	for k := range m.Setups {
+		heard := 0
+		for _, n := range rounds {
+			if m.Cells[k][n].Heard(line) {
+				heard++
+			}
+		}
+		times, most = times+heard, max(most, heard)
+	}
+	return times, most
 }

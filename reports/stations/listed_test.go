@@ -58,7 +58,16 @@ band = "31 m"
 		if len(listed) != 3 || in.Listed("31 m") != nil {
 			t.Fatalf("listed are %v, and of 31 m %v", listed, in.Listed("31 m"))
 		}
-		lines := stations.Listed(m, listed, []int{0, 1, 2, 3, 4, 5, 6, 7})
+		var lines []int
+		for i, l := range stations.Listed(m, listed, []int{0, 1, 2, 3, 4, 5, 6, 7}) {
+			heard := 0
+			if l.Line >= 0 {
+				lines, heard = append(lines, l.Line), 8
+			}
+			if l.Frequency != listed[i] || l.Heard < heard {
+				t.Errorf("%v ppm: %+v, want %v heard in %d rounds", ppm, l, listed[i], heard)
+			}
+		}
 		if len(lines) != len(want) {
 			t.Fatalf("%v ppm: %d lines, want %d", ppm, len(lines), len(want))
 		}

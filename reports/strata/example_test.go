@@ -32,7 +32,7 @@ func ExampleChoose() {
 		fmt.Println(i, state)
 	}
 	for _, l := range p.Left {
-		fmt.Printf("round %d left out: %s\n", l.Round, l)
+		fmt.Printf("round %d left out: %s\n", l.Round, strata.Reasons([]strata.Left{l}))
 	}
 	// Output:
 	// [0 0 0 0 -1 1 1 1]

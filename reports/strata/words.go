@@ -103,9 +103,6 @@ type Left struct {
 	Source int // its id, for the first two reasons
 }
 
-// String gives the round's reason.
-func (l Left) String() string { return Reasons([]Left{l}) }
-
 // Reasons says why rounds do not count, each reason once with the sources it goes for, as it follows "left out: ".
 func Reasons(left []Left) string {
 	left = slices.Clone(left)

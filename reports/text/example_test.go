@@ -33,9 +33,9 @@ func ExampleWriteTable() {
 	// SNR against antenna A@attic, dB
 	//
 	// 31 m, 9.4–9.9 MHz, over all hours, 24 rounds
-	//   antenna B@attic hears best, 2.1 dB ahead of antenna A@attic (1.2 … 3.1).
+	//   antenna B@attic hears best, 2.1 dB ahead of antenna A@attic (1.1 … 3.1).
 	//        setup            advantage  95 % interval  Δ signal  Δ floor   first  rounds  carriers
-	//   * 1  antenna B@attic       +2.1    +1.2 … +3.1      +0.2     −2.0  > 99 %      24         4
+	//   * 1  antenna B@attic       +2.1    +1.1 … +3.1      +0.2     −1.9  > 99 %      24         4
 	//     2  antenna A@attic        0.0      reference       0.0      0.0   < 1 %      24         4
 	//
 	// * may be the best: with 95 % the true best is among those marked.
@@ -45,5 +45,5 @@ func ExampleWriteTable() {
 	// Δ: change from the reference. Advantage = Δ signal − Δ floor.
 	//
 	// SIMULATED: made in the simulated house; the figures say nothing of any real antenna.
-	// antenna B@attic hears best, 2.1 dB ahead of antenna A@attic (1.2 … 3.1).
+	// antenna B@attic hears best, 2.1 dB ahead of antenna A@attic (1.1 … 3.1).
 }

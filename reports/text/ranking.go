@@ -74,6 +74,9 @@ func rankLegend(r result.Rank) string {
 	if setups(func(x *result.RankSetup) bool { return x.BestShare != nil }) {
 		legend += "first: the chance to be first, as far as these rounds tell.\n"
 	}
+	for _, line := range verdict.Legend(r) {
+		legend += line + "\n"
+	}
 	if some(func(s *result.RankSegment) bool { return s.Verdict != nil && ChangesKnown(s.Setups, r.Reference) }) {
 		legend += "Δ: change from the reference. Advantage = Δ signal − Δ floor.\n"
 	}

@@ -36,7 +36,32 @@ func (a Advice) In(zone *time.Location) string {
 
 // Advise says what to do, as far as the results carry it.
 func Advise(r *result.Report) []Advice {
-	return slices.Concat(turns(r), costs(r), moreRounds(r))
+	return slices.Concat(uses(r), turns(r), costs(r), moreRounds(r))
+}
+
+// uses says which setup to use where one hears best: segments with the same one in a sentence.
+func uses(r *result.Report) (out []Advice) {
+	var winners []survey.Setup
+	where := map[survey.Setup][]string{}
+	for i := range r.Rank.Segments {
+		s := &r.Rank.Segments[i]
+		if !s.Headline() || s.Verdict == nil || s.Verdict.Kind != result.VerdictBest {
+			continue
+		}
+		winner, use := s.Setups[0].Setup, ""
+		if where[winner] == nil {
+			winners, use = append(winners, winner), " use "+name(winner)
+		}
+		text := "on " + wording.Printable(s.Segment) + use
+		if lead := ahead(s); lead != "" {
+			text += ": " + strings.TrimPrefix(lead, ", ")
+		}
+		where[winner] = append(where[winner], text)
+	}
+	for _, winner := range winners {
+		out = append(out, Advice{Text: "O" + strings.Join(where[winner], "; ")[1:] + "."})
+	}
+	return out
 }
 
 // costs says by how much what was switched raised the floor: so much SNR comes back with it off.
@@ -123,32 +148,74 @@ func culprits(r *result.Report, ids []int) string {
 	return "(" + wording.List(all) + ") "
 }
 
-// moreRounds says how many further rounds would tell what is not told yet, over all hours.
+// matters is the difference in dB under which it does not matter which of two setups is used. Chosen: two setups of
+// which the one is known to lead by no more are heard alike. TestTiesWithoutRounds fails when it moves.
+const matters = 1.0
+
+// moreRounds says what further rounds would tell of ties, and where they are needed to tell anything.
 func moreRounds(r *result.Report) (out []Advice) {
-	var ties []string
+	var ties, alike, drifting []string
 	var lacks []int // rounds that lack, in the order in which they come
 	where := map[int][]string{}
 	for i := range r.Rank.Segments {
 		s := &r.Rank.Segments[i]
-		if !s.Headline() || s.Verdict == nil || s.Verdict.MoreRounds == nil {
+		if !s.Headline() || s.Verdict == nil || ranked(s) < 2 && s.Verdict.MoreRounds == nil {
 			continue
 		}
-		n, segment := *s.Verdict.MoreRounds, wording.Printable(s.Segment)
-		switch {
-		case s.Verdict.Kind == result.VerdictTie && ranked(s) > 1:
-			ties = append(ties, fmt.Sprintf("about %d would tell %s from %s on %s", n, name(s.Setups[0].Setup), name(s.Setups[1].Setup), segment))
-		case s.Verdict.Kind == result.VerdictFewRounds:
-			if where[n] == nil {
-				lacks = append(lacks, n)
+		segment := wording.Printable(s.Segment)
+		switch more := s.Verdict.MoreRounds; {
+		case s.Verdict.Kind == result.VerdictTie:
+			told, same := decides(r, s)
+			ties, alike = append(ties, told...), append(alike, same...)
+		case s.Verdict.Kind != result.VerdictFewRounds:
+		case more == nil:
+			drifting = append(drifting, segment)
+		default:
+			if where[*more] == nil {
+				lacks = append(lacks, *more)
 			}
-			where[n] = append(where[n], segment)
+			where[*more] = append(where[*more], segment)
 		}
 	}
 	for _, n := range lacks {
 		out = append(out, Advice{Text: fmt.Sprintf("At least %s to tell anything on %s.", survey.Count(n, "more round"), wording.List(where[n]))})
 	}
+	if len(drifting) > 0 {
+		out = append(out, Advice{Text: fmt.Sprintf("Record other nights: these rounds tell nothing on %s, and more of the same night may not.", wording.List(drifting))})
+	}
 	if len(ties) > 0 {
 		out = append(out, Advice{Text: "More rounds like these: " + wording.List(ties) + "."})
 	}
+	if len(alike) > 0 {
+		out = append(out, Advice{Text: "No difference that matters was seen between " + wording.List(alike) + "."})
+	}
 	return out
+}
+
+// decides says how many further rounds would tell a tie's first two apart, over all hours or, where no number of them
+// is known to, in a period; else, by how little the two differ, or how well more rounds would know it.
+func decides(r *result.Report, tie *result.RankSegment) (ties, alike []string) {
+	for i := range r.Rank.Segments {
+		s := &r.Rank.Segments[i]
+		if v := s.Verdict; s.SameSegment(tie) && s.State == nil && v != nil && v.Kind == result.VerdictTie && v.MoreRounds != nil && ranked(s) > 1 {
+			hours := ""
+			if !s.Headline() {
+				hours = " " + when[s.Period]
+			}
+			ties = append(ties, fmt.Sprintf("about %d%s would tell %s from %s on %s", *v.MoreRounds, hours, name(s.Setups[0].Setup), name(s.Setups[1].Setup), wording.Printable(s.Segment)))
+			if s.Headline() {
+				return ties, nil
+			}
+		}
+	}
+	v := tie.Verdict
+	if len(ties) > 0 || v.Low == nil || v.High == nil || ranked(tie) < 2 {
+		return ties, nil
+	}
+	first, second, segment := name(tie.Setups[0].Setup), name(tie.Setups[1].Setup), wording.Printable(tie.Segment)
+	if most := max(-*v.Low, *v.High); most <= matters {
+		return nil, []string{fmt.Sprintf("%s and %s on %s (within ±%s dB)", first, second, segment, wording.Figure(&most, 1))}
+	}
+	half := float64(*v.High-*v.Low) / 4 // an interval narrows with the root of the rounds
+	return []string{fmt.Sprintf("about %d would tell by how much %s and %s differ on %s to ±%s dB", 3*tie.Setups[0].Rounds, first, second, segment, wording.Number(half, 1))}, nil
 }

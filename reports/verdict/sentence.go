@@ -196,11 +196,55 @@ func ComparedBy(s *result.RankSegment) string {
 	switch {
 	case ranked(s) < 2:
 	case s.Of == result.OfListed:
-		return "Compared by the beacons and time signals that the plan lists."
+		return "Compared by what the plan lists: " + heardOf(s.Listed) + "."
 	case s.Of == result.OfTransmissions:
-		return "Compared by what is on the air, in slots of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals."
+		slots := 0
+		for _, x := range s.Setups {
+			slots = max(slots, x.Carriers)
+		}
+		return fmt.Sprintf("Compared by what is on the air, in %s of 2.4 kHz: one antenna may hear other transmissions than the next, hence wide intervals.", survey.Count(slots, "slot"))
 	}
 	return ""
+}
+
+// heardOf says which listed frequencies were heard often enough: "9.42 MHz heard in 20 of 24 rounds, 9.996 MHz not";
+// of many how many were.
+func heardOf(listed []result.ListedLine) string {
+	const mostTold = 8
+	var heard, not []string
+	for _, l := range listed {
+		if l.Counts {
+			heard = append(heard, fmt.Sprintf("%v heard in %d of %s", l.Frequency, l.Heard, survey.Count(l.Rounds, "round")))
+		} else {
+			not = append(not, fmt.Sprint(l.Frequency))
+		}
+	}
+	switch {
+	case len(listed) > mostTold:
+		return fmt.Sprintf("%d of %d frequencies heard often enough", len(heard), len(listed))
+	case len(not) > 0:
+		heard = append(heard, wording.List(not)+" not")
+	}
+	return strings.Join(heard, ", ")
+}
+
+// Legend says what is to be known of leads among three setups and more, and of advantages without an interval, where there are such.
+func Legend(r result.Rank) (lines []string) {
+	lead := slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool {
+		return s.Verdict != nil && s.Verdict.Low != nil && ranked(&s) > 2
+	})
+	rough := slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool {
+		return s.Verdict != nil && slices.ContainsFunc(s.Setups, func(x result.RankSetup) bool {
+			return x.Setup != r.Reference && x.SNRAdvantage != nil && x.Low == nil
+		})
+	})
+	if lead {
+		lines = append(lines, "A lead and its interval are of the first two by themselves; ties are judged all at once, so that a lead may exclude 0 and still be a tie.")
+	}
+	if rough {
+		lines = append(lines, "≈ before an advantage: its interval is not known.")
+	}
+	return lines
 }
 
 // Marked tells whether setups that may be the best are worth a mark: without any interval all may be.

@@ -64,10 +64,35 @@ func turns(r *result.Report) (out []Advice) {
 	}
 	slices.SortStableFunc(best, func(p, q *result.Pattern) int { return cmp.Compare(*q.FloorFall.Low, *p.FloorFall.Low) })
 	for _, p := range best[:min(most, len(best))] {
-		out = append(out, Advice{Text: fmt.Sprintf("Turn %s to %s: on %s %s, against the mean over all bearings.", name(p.Turned()), wording.BothWays(*p.Null),
-			wording.Printable(p.Segment), Falls(p))})
+		out = append(out, Advice{Text: fmt.Sprintf("Turn %s to %s: on %s %s, against the mean over all bearings%s.", name(p.Turned()), wording.BothWays(*p.Null),
+			wording.Printable(p.Segment), Falls(p), better(r, p))})
 	}
 	return out
+}
+
+// better says which other setups hear better in the pattern's segment than the antenna in any bearing measured; ""
+// where that is not known.
+func better(r *result.Report, p *result.Pattern) string {
+	for i := range r.Rank.Segments {
+		s := &r.Rank.Segments[i]
+		if !s.Headline() || s.Segment != p.Segment || s.Low != p.Low || s.Verdict == nil {
+			continue
+		}
+		turned := func(x survey.Setup) bool {
+			return x.Antenna == p.Antenna && x.Placement == p.Placement && x.State == p.State
+		}
+		switch v := s.Verdict; {
+		case v.Kind != result.VerdictBest && v.Kind != result.VerdictTie || slices.ContainsFunc(v.Setups, turned):
+		case !slices.ContainsFunc(s.Setups[:ranked(s)], func(x result.RankSetup) bool { return turned(x.Setup) }):
+		case len(v.Setups) == 1:
+			return "; " + name(v.Setups[0]) + " hears better there even so"
+		case len(v.Setups) > most:
+			return fmt.Sprintf("; one of %d other setups hears better there even so", len(v.Setups))
+		default:
+			return "; one of " + names(v.Setups) + " hears better there even so"
+		}
+	}
+	return ""
 }
 
 // floorFalls tells whether the floor falls, too, where a source has its null.

@@ -214,6 +214,7 @@ func TestCosts(t *testing.T) {
 		got = append(got, a.In(time.UTC))
 	}
 	want := []string{
+		"On 49 m use whip@loft: 1.1 dB ahead of whip@study (0.3 … 1.9).",
 		"What ran 3 Nov 2026 16:40 – 22:40 UTC (source 2, which looks like a switching supply) costs 4.0 dB on 49 m (3.5 … 4.5) through whip@loft; 8.0 dB on 41 m (7.5 … 8.5) through whip@study: by so much it raises the floor.",
 		"What has run since 3 Nov 2026 18:40 UTC (source 3) costs 2.0 dB on 49 m (1.5 … 2.5) through whip@loft; 6.0 dB on 41 m (5.5 … 6.5) through whip@study: by so much it raises the floor.",
 		"What ran until 3 Nov 2026 17:40 UTC costs 1.0 dB on 49 m (0.5 … 1.5) through whip@loft; 5.0 dB on 41 m (4.5 … 5.5) through whip@study: by so much it raises the floor.",
@@ -236,7 +237,7 @@ func TestMoreRounds(t *testing.T) {
 	night.Period = result.PeriodNight
 	r := &result.Report{Rank: result.Rank{Segments: []result.RankSegment{more(result.VerdictTie, 14, "49 m", loft, dipole, whip), night,
 		more(result.VerdictFewRounds, 2, "41 m", loft, whip), more(result.VerdictFewRounds, 2, "31 m", loft, whip), more(result.VerdictTie, 30, "25 m", loop, whip),
-		entry(of(result.VerdictTie, -1, 3, loft, whip), loft, whip)}}}
+	}}}
 	got := Advise(r)
 	if len(got) != 2 || got[0].Text != "At least 2 more rounds to tell anything on 41 m and 31 m." ||
 		got[1].Text != "More rounds like these: about 14 would tell whip@loft from dipole@loft on 49 m and about 30 would tell loop@loft:110 from whip@study on 25 m." {
@@ -271,5 +272,89 @@ func TestTurns(t *testing.T) {
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	}
+}
+
+// Where a setup hears best, it is the first advice, in one sentence for all its segments; where no bearing of the loop
+// may be the best, the advice to turn it says who hears better.
+func TestUses(t *testing.T) {
+	on := func(segment string, low survey.Hz, s result.RankSegment) result.RankSegment {
+		s.Segment, s.Low = segment, low
+		return s
+	}
+	night := entry(of(result.VerdictBest, 0.3, 1.9, dipole), dipole, whip)
+	night.Period = result.PeriodNight
+	source, null := 2, 128.0
+	around := func(x float64) *result.Fall {
+		return &result.Fall{DB: result.DB(x), Low: result.DB(x - 1), High: result.DB(x + 1)}
+	}
+	turn := func(segment string, low survey.Hz, source *int) result.Pattern {
+		return result.Pattern{Antenna: "loop", Placement: "loft", Segment: segment, Low: low, Of: result.OfNoiseSource, Source: source, Null: &null, Fall: around(9), FloorFall: around(3)}
+	}
+	r := &result.Report{Rank: result.Rank{Reference: whip, Segments: []result.RankSegment{
+		on("49 m", 5.9e6, entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, loop, whip)), night,
+		on("41 m", 7.2e6, entry(of(result.VerdictTie, 0.3, 1.9, loop, whip), loop, whip)),
+		on("31 m", 9.4e6, entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, dipole, loop, whip)),
+		on("25 m", 11.6e6, entry(&result.Verdict{Kind: result.VerdictBest, Setups: []survey.Setup{whip}}, whip, loft))}}}
+	var got []string
+	for _, a := range uses(r) {
+		got = append(got, a.Text)
+	}
+	want := []string{"On 49 m use whip@loft: 1.1 dB ahead of loop@loft:110 (0.3 … 1.9); on 31 m: 1.1 dB ahead of dipole@loft (0.3 … 1.9).", "On 25 m use whip@study."}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	}
+	if all := Advise(r); len(all) == 0 || all[0].Text != want[0] {
+		t.Errorf("first of all: %+v", all)
+	}
+	for segment, want := range map[string]string{"49 m": "; whip@loft hears better there even so.", "41 m": "bearings.", "25 m": "bearings."} {
+		i := slices.IndexFunc(r.Rank.Segments, func(s result.RankSegment) bool { return s.Segment == segment })
+		r.Bearings.Patterns = []result.Pattern{turn(segment, r.Rank.Segments[i].Low, &source)}
+		if got := turns(r); len(got) != 1 || !strings.HasSuffix(got[0].Text, want) {
+			t.Errorf("%s: %+v, want …%s", segment, got, want)
+		}
+	}
+}
+
+// A tie that no number of rounds is known to decide is told by a period's, by how little the setups differ, or by
+// how well more rounds would know it; other nights are advised where these rounds tell nothing.
+func TestTiesWithoutRounds(t *testing.T) {
+	tie := func(segment string, low, high float64) result.RankSegment {
+		s := entry(of(result.VerdictTie, low, high, loft, whip), loft, whip)
+		s.Segment = segment
+		return s
+	}
+	n := 9
+	night := tie("31 m", -1, 3)
+	night.Period, night.Verdict.MoreRounds = result.PeriodNight, &n
+	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds, Setups: []survey.Setup{loft, whip}}, loft, whip)
+	slow.Segment = "16 m"
+	r := &result.Report{Rank: result.Rank{Segments: []result.RankSegment{tie("49 m", -0.4, 1.0), tie("41 m", -0.4, 1.1), tie("31 m", -3, 5), night, slow}}}
+	var got []string
+	for _, a := range Advise(r) {
+		got = append(got, a.Text)
+	}
+	want := []string{"Record other nights: these rounds tell nothing on 16 m, and more of the same night may not.",
+		// ±0.75 dB of 12 rounds is half of that in 48
+		"More rounds like these: about 36 would tell by how much whip@loft and whip@study differ on 41 m to ±0.4 dB and about 9 at night would tell whip@loft from whip@study on 31 m.",
+		"No difference that matters was seen between whip@loft and whip@study on 49 m (within ±1.0 dB)."}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
+	}
+}
+
+// The legend speaks of leads where there are such, and of ≈ where an advantage has no interval.
+func TestLegend(t *testing.T) {
+	told, two := entry(of(result.VerdictTie, 0.2, 2, loft, dipole, whip), loft, dipole, whip), entry(of(result.VerdictTie, -0.2, 2, loft, whip), loft, whip)
+	rough := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
+	rough.Setups[0].Low, rough.Setups[0].High = nil, nil
+	for _, test := range []struct {
+		segments []result.RankSegment
+		want     []string
+	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil}} {
+		got := Legend(result.Rank{Reference: whip, Segments: test.segments})
+		if !slices.EqualFunc(got, test.want, strings.HasPrefix) {
+			t.Errorf("%q, want those that begin with %q", got, test.want)
+		}
 	}
 }

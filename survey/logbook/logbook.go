@@ -112,6 +112,9 @@ func ParseTime(text string, now time.Time) (time.Time, error) {
 		break
 	}
 	at, again, err := survey.ParseMoment(whole, zone)
+	if err != nil && strings.Contains(whole, ":") && len(whole) <= len("15:04:05") {
+		err = fmt.Errorf("%q is no time; write it as 21:04, or with its day as 2026-11-03 21:04, in local time", text)
+	}
 	if err == nil && !again.IsZero() {
 		err = fmt.Errorf("%q: clocks showed that twice in this night; write it with its zone, as 2026-10-25T02:30:00+01:00", text)
 	}

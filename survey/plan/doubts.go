@@ -140,6 +140,7 @@ func (d *doubtList) antennas() {
 		antenna := kinds[o[0].Antenna]
 		d.when(antenna.Bidirectional(),
 			"%v and %v: an ideal %s hears both alike; leave one out, unless you look for its antenna effect, by which they differ", o[0], o[1], antenna.Kind)
+		d.when(antenna.Kind == "", "%v and %v: opposite bearings of a loop or a dipole are one setup twice; leave one out, or say in [[antenna]] what kind %s is", o[0], o[1], o[0].Antenna)
 	}
 }
 

@@ -259,7 +259,7 @@ listed = ["9996 kHz"]
 	many := strings.Repeat(`"14.1 MHz", `, mostListed+1)
 	_, err = Parse([]byte(setup + `[[segment]]
 band = "20 m amateur"
-listed = ["14.4 MHz", "14.1 MHz", "14100200 Hz", "14.2"]
+listed = ["14.4 MHz", "14.1 MHz", "14100200 Hz", "14100 kHz", "14.2"]
 [[segment]]
 name = "time"
 low = "9.99 MHz"
@@ -270,13 +270,35 @@ band = "33 m"
 listed = ["9.4 MHz"]
 `))
 	for _, want := range []string{"line 6: segment 1, listed: 14.4 MHz lies outside 20 m amateur; list it with a segment that holds it",
-		"line 6: segment 1, listed: 14.1 MHz and 14.1002 MHz are less than 300 Hz apart", `line 6: segment 1, listed: frequency "14.2"`, "line 11: segment 2, listed: 51 frequencies", "line 13: segment 3"} {
+		"line 6: segment 1, listed: 14.1 MHz and 14.1002 MHz are less than 300 Hz apart", "line 6: segment 1, listed: 14.1 MHz is named twice; list it once", `line 6: segment 1, listed: frequency "14.2"`, "line 11: segment 2, listed: 51 frequencies", "line 13: segment 3"} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("the error does not say %q:\n%v", want, err)
 		}
 	}
 	if err != nil && strings.Contains(err.Error(), "line 14") {
 		t.Errorf("what only follows from an unknown band is told:\n%v", err)
+	}
+}
+
+// What no list of frequencies is gets an example of one, and a band that only radio amateurs have its name.
+func TestFrequenciesAsked(t *testing.T) {
+	const rest = "[[setup]]\nantenna=\"loop\"\nplacement=\"loft\"\nbearings=[0, 90, 180]\n[[segment]]\nband=\"20 m amateur\"\n"
+	for _, listed := range []string{"[14.1]", `"14.1 MHz"`} {
+		_, err := Parse([]byte(rest + "listed = " + listed + "\n"))
+		if err == nil || !strings.Contains(err.Error(), `a list of frequencies, as ["14.1 MHz"]`) {
+			t.Errorf("%s: %v", listed, err)
+		}
+	}
+	const want = `line 6: segment 1, band: band "20 m": no broadcasting band of region 1; for that of radio amateurs write "20 m amateur"`
+	if _, err := Parse([]byte(strings.Replace(rest, " amateur", "", 1))); err == nil || err.Error() != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+	p, err := Parse([]byte(rest))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if said := strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"); !strings.Contains(said, "loop@loft:0 and loop@loft:180: opposite bearings of a loop or a dipole are one setup twice") {
+		t.Error(said)
 	}
 }
 

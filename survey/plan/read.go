@@ -178,7 +178,11 @@ func (p *Plan) readListed(listed []string, segments []survey.Segment, key string
 		}
 		name := names[within]
 		near := slices.IndexFunc(p.Listed[name], func(o survey.Hz) bool { return math.Abs(float64(o-f)) < listedApart })
-		if near >= 0 {
+		switch {
+		case near >= 0 && p.Listed[name][near] == f:
+			found.add(key, fmt.Errorf("%v is named twice; list it once", f))
+			continue
+		case near >= 0:
 			found.add(key, fmt.Errorf("%v and %v are less than %v apart and cannot be told from each other; list one", p.Listed[name][near], f, survey.Hz(listedApart)))
 			continue
 		}

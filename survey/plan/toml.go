@@ -209,6 +209,9 @@ var expected = map[reflect.Type]string{
 
 // expectedText says what to write for a key of the plan.
 func expectedText(key toml.Key) string {
+	if key[len(key)-1] == "listed" {
+		return `a list of frequencies, as ["14.1 MHz"]`
+	}
 	t := typeAt(key)
 	heading := "[" + strings.Join(key, ".") + "]"
 	if t.Kind() == reflect.Slice {
