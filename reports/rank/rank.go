@@ -160,7 +160,7 @@ func (c *comparison) setup(l look, k int) result.RankSetup {
 	if signal := l.of(p, p.signals(), c.weights); s.FloorChange != nil && signal != nil && signal.Rounds > 0 {
 		s.SignalChange = result.DB(signal.Mean + float64(*s.FloorChange))
 	}
-	if low, high, ok := m.Interval(); ok && !c.slow {
+	if low, high, ok := m.Interval(); ok && !c.slow && s.Rounds >= stats.MinRounds {
 		s.Low, s.High = result.DB(low), result.DB(high)
 		s.Nights = c.nights(l, p)
 	}

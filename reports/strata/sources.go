@@ -161,12 +161,17 @@ func stepWeights(names []string, rounds map[string]*moments) []float64 {
 }
 
 // movesInTheMidst tells whether the difference of floors differs where a source was on at one
-// visit only, by 1 dB and 3 standard errors: one that raises both floors alike shows nowhere else.
+// visit only, by 1 dB and 3 standard errors: one that raises both floors alike shows nowhere else. That it
+// does is known from two rounds in which it was on at both; else the groups of the difference tell.
 func (p *pair) movesInTheMidst(source int) bool {
 	var same, midst moments
+	times := 0
 	for n, x := range p.x {
 		if s := p.state(source, n); !math.IsNaN(x) && (s == on || s == off) {
 			same.add(x)
+			if s == on {
+				times++
+			}
 		}
 	}
 	for n, x := range p.x {
@@ -178,7 +183,7 @@ func (p *pair) movesInTheMidst(source int) bool {
 			midst.add(same.mean() - x)
 		}
 	}
-	if same.n < 3 || midst.n == 0 {
+	if same.n < 3 || midst.n == 0 || times < 2 {
 		return false
 	}
 	scatter := math.Sqrt(same.squares() / (same.n - 1))
