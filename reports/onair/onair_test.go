@@ -151,7 +151,7 @@ func compared(c Comparison) (mean, half float64) {
 		y.Times = append(y.Times, float64(i))
 	}
 	f := series.Of(y)
-	m := f.All(series.Pool([]*series.Fit{f}, 2))
+	m := f.By(series.Pool([]*series.Fit{f}, 2), nil)
 	low, high, ok := m.Interval()
 	if !ok {
 		return m.Mean, math.NaN()

@@ -20,7 +20,7 @@ func BenchmarkMixture(b *testing.B) {
 				f := Of(s)
 				w := Pool([]*Fit{f}, 2)
 				for range 10 {
-					f.All(w)
+					f.By(w, nil)
 				}
 			}
 		})

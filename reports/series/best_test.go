@@ -27,7 +27,7 @@ func TestSevenTies(t *testing.T) {
 		w := Pool(fits, world.setups)
 		mixtures := make([]*Mixture, len(fits))
 		for k, f := range fits {
-			mixtures[k] = f.All(w)
+			mixtures[k] = f.By(w, nil)
 		}
 		for _, may := range MayBeBest(world.setups, func(i, j int) *Mixture { return mixtures[at[[2]int{i, j}]] }) {
 			if may {
@@ -146,7 +146,7 @@ func TestBestSharesOfEquals(t *testing.T) {
 	for i := range n {
 		world.make(random)
 		fits, _ := world.pairs(world.errors)
-		switch share := BestShares([]*Mixture{nil, fits[0].All(Pool(fits, 2))}, uint64(i))[1]; {
+		switch share := BestShares([]*Mixture{nil, fits[0].By(Pool(fits, 2), nil)}, uint64(i))[1]; {
 		case share < 0.05 || share > 0.95:
 			tails += 1 / float64(n)
 		case share > 0.25 && share < 0.75:

@@ -11,7 +11,7 @@
 //	Series             values, times and strata of one pair, round by round
 //	Of                 fits it at every point of the grid
 //	Pool               weighs the points by all pairs of setups together
-//	Fit.All, Fit.Only  the distribution of the mean: over all strata, or of some of them
+//	Fit.By, Fit.Only   the distribution of the mean: over all strata, or of some of them
 //	Mixture            that distribution: a mean, a 95 % interval, probabilities
 //
 // Upon mixtures rest MayBeBest, which setups may be the best, and BestShares, how often each

@@ -39,7 +39,7 @@ func TestDriftTooSlow(t *testing.T) {
 				floors, _ := c.night.pairs(c.night.floors)
 				if DriftTooSlow(advantages, floors, c.night.setups) {
 					told += 1 / float64(n)
-				} else if low, high, _ := advantages[0].All(Pool(advantages, c.night.setups)).Interval(); low > 0 || high < 0 {
+				} else if low, high, _ := advantages[0].By(Pool(advantages, c.night.setups), nil).Interval(); low > 0 || high < 0 {
 					misled += 1 / float64(n)
 				}
 			}

@@ -21,7 +21,7 @@ func ExampleOf() {
 	for _, m := range []struct {
 		of string
 		*series.Mixture
-	}{{"all rounds", fit.All(weights)}, {"device off", fit.Only(weights, 0)}, {"device on", fit.Only(weights, 1)}} {
+	}{{"all rounds", fit.By(weights, nil)}, {"device off", fit.Only(weights, 0)}, {"device on", fit.Only(weights, 1)}} {
 		low, high, _ := m.Interval()
 		fmt.Printf("%s: %.1f dB, 95 %% interval %.1f to %.1f dB\n", m.of, m.Mean, low, high)
 	}

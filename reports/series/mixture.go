@@ -74,22 +74,18 @@ type Mixture struct {
 	parts         []float64 // by round of the series: what it does to the mean by chance, one standard deviation
 }
 
-// All gives the distribution of the strata's means weighted by their rounds.
-func (f *Fit) All(w Weights) *Mixture {
-	m := f.mixture(w, f.share, (*point).plainMeans)
-	m.Rounds = len(f.rounds)
-	return m
-}
-
-// By gives the distribution of the strata's means weighted as told; weights are by stratum, and what none of
-// the rounds that count is in has no mean and counts for nothing.
+// By gives the distribution of the strata's means weighted as told, by stratum; nil: by their rounds. A
+// stratum in which none of the rounds is that count has no mean, and counts for nothing.
 func (f *Fit) By(w Weights, weights []float64) *Mixture {
-	share := make([]float64, len(f.strata))
-	for c, stratum := range f.strata {
-		share[c] = weights[stratum]
-	}
-	if sum := floats.Sum(share); sum > 0 {
-		floats.Scale(1/sum, share)
+	share := f.share
+	if weights != nil {
+		share = make([]float64, len(f.strata))
+		for c, stratum := range f.strata {
+			share[c] = weights[stratum]
+		}
+		if sum := floats.Sum(share); sum > 0 {
+			floats.Scale(1/sum, share)
+		}
 	}
 	m := f.mixture(w, share, (*point).plainMeans)
 	m.Rounds = len(f.rounds)

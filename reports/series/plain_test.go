@@ -52,7 +52,7 @@ func TestAgainstPlainImplementation(t *testing.T) {
 			}
 		}
 		for k, p := range group.Pairs {
-			m := fits[k].All(w)
+			m := fits[k].By(w, nil)
 			sameMixture(t, g, k, m, [3]float64{p.Mean, p.Low, p.High})
 			if got := m.CDF(0); math.Abs(got-p.UnderZero) > 1e-6 {
 				t.Errorf("group %d, pair %d: under 0 with %.7f, want %.7f", g, k, got, p.UnderZero)

@@ -22,7 +22,7 @@ func of(values ...float64) Series {
 // alone gives the distribution of one series that nothing is pooled with.
 func alone(s Series) *Mixture {
 	f := Of(s)
-	return f.All(Pool([]*Fit{f}, 2))
+	return f.By(Pool([]*Fit{f}, 2), nil)
 }
 
 // finite wants numbers.
@@ -296,7 +296,7 @@ func TestCoverage(t *testing.T) {
 				w := Pool(fits, c.night.setups)
 				for j := 1; j < c.night.setups; j++ {
 					f := fits[at[[2]int{0, j}]]
-					low, high, _ := f.All(w).Interval()
+					low, high, _ := f.By(w, nil).Interval()
 					all++
 					width += (high - low) / 2
 					square += f.plain[0] * f.plain[0]
@@ -305,7 +305,7 @@ func TestCoverage(t *testing.T) {
 					}
 					white := make(Weights, len(grid))
 					white[0] = 1
-					if low, high, _ := f.All(white).Interval(); low <= 0 && high >= 0 {
+					if low, high, _ := f.By(white, nil).Interval(); low <= 0 && high >= 0 {
 						simple++
 					}
 				}
@@ -340,7 +340,7 @@ func TestMeanOfWhatFollowsTheSun(t *testing.T) {
 		mean += y[i] / 24
 	}
 	f := Of(of(y...))
-	if got := f.All(Pool([]*Fit{f}, 2)).Mean; math.Abs(got-mean) > 1e-9 {
+	if got := f.By(Pool([]*Fit{f}, 2), nil).Mean; math.Abs(got-mean) > 1e-9 {
 		t.Errorf("%.4f dB, want the plain mean %.4f", got, mean)
 	}
 }

@@ -73,7 +73,7 @@ func TestWeightsOfRoundsBetweenStates(t *testing.T) {
 		if _, holds := half(m, truth); holds {
 			held += 1 / float64(n)
 		}
-		if _, holds := half(fit.All(series.Pool([]*series.Fit{fit}, 2)), truth); holds {
+		if _, holds := half(fit.By(series.Pool([]*series.Fit{fit}, 2), nil), truth); holds {
 			plainly += 1 / float64(n)
 		}
 		off += (m.Mean - truth) / float64(n)
@@ -97,7 +97,7 @@ func TestRoundsThatASourceDoesNotMove(t *testing.T) {
 		s, _, snr := h.night(random)
 		p := Choose(s).Pair(2, 0)
 		fit := series.Of(values(snr, 2, 0, p.Stratum))
-		m := fit.All(series.Pool([]*series.Fit{fit}, 2))
+		m := fit.By(series.Pool([]*series.Fit{fit}, 2), nil)
 		if _, holds := half(m, 0); holds {
 			held += 1 / float64(n)
 		}

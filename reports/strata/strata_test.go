@@ -47,7 +47,7 @@ func TestDeviceThroughOneSetup(t *testing.T) {
 				off += (m.Mean - truth) / float64(n)
 				if met := countTrue(on[0][1]); met >= 2 && met <= h.rounds-2 { // else the night shows one state only
 					plain := series.Of(values(snr, 1, 0, nil))
-					wide, _ := half(plain.All(series.Pool([]*series.Fit{plain}, 2)), 0)
+					wide, _ := half(plain.By(series.Pool([]*series.Fit{plain}, 2), nil), 0)
 					with, without = append(with, width), append(without, wide)
 				}
 				for r, stratum := range p.Stratum {
