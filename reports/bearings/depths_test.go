@@ -73,6 +73,9 @@ type depthCount struct{ patterns, claimed, held, deep, falls, fell int }
 // TestDepths looks for the nulls of random worlds: the intervals hold null and depth in 94 to 98 %,
 // and by how much the floor falls where the null of a noise source is in 94 % at least, no figure of any document is infinite, and of a null in which nothing is left there is a bound.
 func TestDepths(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: long arithmetic of one goroutine")
+	}
 	counts := map[string]*depthCount{}
 	var sum depthCount
 	seed := reporttest.SeedFor(t)

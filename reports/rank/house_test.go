@@ -15,6 +15,13 @@ import (
 
 var worlds = flag.Int("worlds", 12, "houses of chance whose lines are ranked")
 
+// skipShort leaves long arithmetic of one goroutine out of short runs.
+func skipShort(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: long arithmetic of one goroutine")
+	}
+}
+
 // houseSegments are two bands without a raster and one with.
 var houseSegments = []survey.Segment{{Name: "30 m amateur", Low: 10.1e6, High: 10.15e6}, {Name: "31 m", Low: 9.4e6, High: 9.9e6}, {Name: "20 m amateur", Low: 14e6, High: 14.35e6}}
 
@@ -38,6 +45,7 @@ func rankHouse(t *testing.T, world int, h reporttest.House, count map[string]int
 // Where there is no station nothing is ranked: no line of three supplies is taken for one, found
 // or measured by force, and no clock in the house, which keeps its frequency and stands still.
 func TestHouseLines(t *testing.T) {
+	skipShort(t)
 	count := map[string]int{}
 	for world := range *worlds {
 		h := reporttest.NewHouse(uint64(world), houseSegments...)
@@ -56,6 +64,7 @@ func TestHouseLines(t *testing.T) {
 // house that of the broadcast band stands at a multiple of the first supply's spacing. Of 300 houses 1 % of
 // the stations are taken for a comb's line, or have one beside them.
 func TestOneStationAmongHouseLines(t *testing.T) {
+	skipShort(t)
 	count := map[string]int{}
 	var advantages []float64
 	for world := range *worlds {

@@ -288,6 +288,7 @@ func TestStationGoesOffMidRound(t *testing.T) {
 }
 
 func TestBestShareOfEquals(t *testing.T) {
+	skipShort(t)
 	// Two setups of one advantage over a third: over many surveys each is first in
 	// half of the draws. 60 surveys, share's sd at most 0.5: error 0.065.
 	var sum float64

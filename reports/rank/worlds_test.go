@@ -70,6 +70,9 @@ func simulatedWorlds() []simulated {
 //
 // prints the table of STATISTICS.md 3.10.
 func TestWorlds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: statistics of one goroutine a night")
+	}
 	nights, seed := ranktest.Nights(), reporttest.SeedFor(t)
 	t.Logf("| %-24s | held (worst setup) | bias of the worst setup | half width / need | wrong claims | best kept | few-rounds | misled |", "world")
 	for _, w := range simulatedWorlds() {
