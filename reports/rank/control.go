@@ -8,6 +8,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
@@ -16,11 +17,6 @@ import (
 // A control is a setup with a terminator at the antenna's end of the feed line. What
 // it still delivers came by the feed line, the switch and other antennas' ends, or is
 // the receiver's own; what an antenna delivers beyond that is the antenna's.
-
-// controlMargin is how far under an antenna's noise or stations the control's must stand for
-// them to be the antenna's own to 0.46 dB, −10·log10(1 − 10^−1) (STATISTICS.md 5.6). TestControls
-// and TestControlsAtTheirEnds fail when it moves.
-const controlMargin = 10.0 // dB
 
 // controlled compares every control with every other setup, in some rounds.
 func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
@@ -96,10 +92,10 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
 		}
-		if *c.Floor > -controlMargin {
+		if *c.Floor > -stations.ControlMargin {
 			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
 		}
-		if c.Carriers != nil && !c.Bound && *c.Carriers > -controlMargin {
+		if c.Carriers != nil && !c.Bound && *c.Carriers > -stations.ControlMargin {
 			doubts = append(doubts, doubt.New(doubt.ControlStations, c.Setup, under(c.Carriers), c.Against))
 		}
 	}

@@ -94,15 +94,15 @@ type Fit struct {
 
 // A point is a fit by least squares once correlation has been taken out.
 type point struct {
-	plain, weighed               []float64     // means by stratum: as they are, and weighed by the correlation of rounds
-	plainVariance, weighVariance *mat.SymDense // their covariance, for errors of variance 1
-	variance                     float64       // of the errors, dB²
-	logL                         float64       // likelihood of ρ and the white share, means and scale integrated out
-	residuals                    []float64     // by round that counts, whitened
+	plain, weighed                 []float64     // means by stratum: as they are, and weighed by the correlation of rounds
+	plainVariance, weighedVariance *mat.SymDense // their covariance, for errors of variance 1
+	variance                       float64       // of the errors, dB²
+	logL                           float64       // likelihood of ρ and the white share, means and scale integrated out
+	residuals                      []float64     // by round that counts, whitened
 }
 
 func (p *point) plainMeans() ([]float64, *mat.SymDense)   { return p.plain, p.plainVariance }
-func (p *point) weighedMeans() ([]float64, *mat.SymDense) { return p.weighed, p.weighVariance }
+func (p *point) weighedMeans() ([]float64, *mat.SymDense) { return p.weighed, p.weighedVariance }
 
 // Of fits a series: the errors by generalised least squares and REML, strata's means as they are. Weighed
 // by their correlation, means would follow the ends of a survey more than its middle, and be off where
@@ -172,7 +172,7 @@ func (f *Fit) at(s Series, m memory) (p point, ok bool) {
 	seen.MulVec(strata, &means)
 	residuals.SubVec(y, &seen)
 	squares := max(leastSquares, mat.Dot(&residuals, &residuals))
-	p = point{plain: f.plain, plainVariance: f.covariance(columns, times, m), weighVariance: &inverse,
+	p = point{plain: f.plain, plainVariance: f.covariance(columns, times, m), weighedVariance: &inverse,
 		variance: squares / f.freedom, residuals: residuals.RawVector().Data,
 		logL: -logDet/2 - chol.LogDet()/2 - f.freedom/2*math.Log(squares)}
 	for _, mean := range means.RawVector().Data {

@@ -8,10 +8,11 @@ import (
 	"nightfloor/reports/stats"
 )
 
-// controlMargin is how far under the setup that hears a line best a control must stand for the line
-// to be the antennas': what comes by the feed line, or is the receiver's, is then under a tenth of
-// it. TestControlHearsItToo fails when it moves.
-const controlMargin = 10.0 // dB
+// ControlMargin is how far under an antenna's noise, or its lines, a control's must stand for them to be the
+// antenna's own to 0.46 dB, −10·log10(1 − 10^−1): what comes by the feed line, or is the receiver's, is then
+// under a tenth of it (STATISTICS.md 5.6). TestControlHearsItToo, TestControls and TestControlsAtTheirEnds
+// fail when it moves.
+const ControlMargin = 10.0 // dB
 
 // controlled tells whether a control hears a line nearly as well as any antenna does, in rounds and at
 // gains in which they compare.
@@ -30,7 +31,7 @@ func (f *Finder) controlled(line int, rounds []int) bool {
 			}
 		}
 	}
-	return heard && best < controlMargin
+	return heard && best < ControlMargin
 }
 
 // over tells how far a line stands through an antenna over what it is through a control; ok is false
