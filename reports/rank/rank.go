@@ -253,8 +253,9 @@ func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
 	c.doubtTheFirst(l, setups)
 }
 
-// doubtTheFirst lets the second setup be the best, too, where the two by themselves are not told apart: it
-// may be excluded by another one alone.
+// doubtTheFirst lets the second setup be the best, too, while the interval of the first one's lead holds 0: of two
+// setups one side of 95 % excludes sooner than the interval, and of more another one may exclude it. Else
+// one would hear best with a lead that may be none.
 func (c *comparison) doubtTheFirst(l look, setups []result.RankSetup) {
 	if setups[1].Rank == 0 {
 		return

@@ -19,12 +19,11 @@ const (
 // MayBeBest tells of setups which may be the best, so that the true best is among them with 95 %,
 // jointly [Hsu:1996]. Pair gives the advantage of i over j, for i under j; nil: not known. Setup i is
 // excluded by any j that it reaches with a probability under 1 − 0.95^{1/(K−1)} alone, Šidák's
-// bound of K − 1 comparisons, or under 2.5 %, so that what is excluded lies behind by its 95 %
-// interval, too. Pairs without an interval exclude nobody, and neither do pairs
+// bound of K − 1 comparisons. Pairs without an interval exclude nobody, and neither do pairs
 // that exclude all, each by the next: they rest on different rounds.
 func MayBeBest(setups int, pair func(i, j int) *Mixture) []bool {
 	may := make([]bool, setups)
-	least := min(1-math.Pow(confidence, 1/float64(max(1, setups-1))), (1-confidence)/2)
+	least := 1 - math.Pow(confidence, 1/float64(max(1, setups-1)))
 	left := setups
 	for i := range may {
 		may[i] = true

@@ -118,8 +118,8 @@ func names(setups []survey.Setup) string {
 }
 
 // ahead says how far the first is ahead of the next: ", 1.2 dB ahead of whip@loft (0.4 … 2.0)";
-// "" where that is not known. The interval is of these two alone and has two sides, while who may be the best is told of
-// all together and one side: where the two seem to contradict each other, it says why.
+// "" where that is not known. The interval is of these two alone, while who may be the best is told of all together:
+// a tie may have a lead over its interval, and then it says why.
 func ahead(s *result.RankSegment) string {
 	v := s.Verdict
 	lead, interval := lead(v)
@@ -130,11 +130,8 @@ func ahead(s *result.RankSegment) string {
 		return fmt.Sprintf(", level with %s (%s)", name(s.Setups[1].Setup), interval)
 	}
 	text := fmt.Sprintf(", %s dB ahead of %s (%s)", lead, name(s.Setups[1].Setup), interval)
-	switch {
-	case v.Kind == result.VerdictTie && *v.Low > 0:
+	if v.Kind == result.VerdictTie && *v.Low > 0 {
 		text += fmt.Sprintf(", which may be chance among %d setups", ranked(s))
-	case v.Kind == result.VerdictBest && *v.Low <= 0:
-		text += "; that it is ahead at all holds with 95 %"
 	}
 	return text
 }
