@@ -278,3 +278,31 @@ func (s *summary) faults(slow bool) (all []string) {
 	}
 	return all
 }
+
+// No entry, of states neither, has an interval from under six rounds.
+func TestIntervalsRestOnSixRounds(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: long arithmetic of one goroutine")
+	}
+	w := ranktest.Like(func(w *ranktest.World) {
+		w.Device, w.Uneven = ranktest.Device{Raises: []float64{0, 18, 0, 0}, Share: 0.3, Lasts: 4}, true
+	})
+	for _, few := range ranktest.Each(w, reporttest.SeedFor(t), 60, func(n *ranktest.Night) (few []string) {
+		s, err := input.Select(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna})
+		if err != nil {
+			panic(err)
+		}
+		for _, entry := range Of(s, House{States: statesKnown(n)}, 1).Segments {
+			for _, x := range entry.Setups {
+				if x.Low != nil && x.Rounds < stats.MinRounds {
+					few = append(few, fmt.Sprintf("%v: %d rounds", x.Setup, x.Rounds))
+				}
+			}
+		}
+		return few
+	}) {
+		for _, f := range few {
+			t.Error(f)
+		}
+	}
+}

@@ -558,3 +558,24 @@ func TestReasons(t *testing.T) {
 		}
 	}
 }
+
+// A known device that one setup alone hears, met in its midst in one round and whole in the next: both rounds are of one
+// state. One whole round does not tell that it raises both floors alike, which would leave both out.
+func TestOneWholeRoundTellsNoReach(t *testing.T) {
+	start := time.Date(2026, 11, 3, 18, 0, 0, 0, time.UTC)
+	at := func(minutes int) time.Time { return start.Add(time.Duration(minutes) * time.Minute) }
+	s := Segment{Reference: 1, Floors: make([][]float64, 2), Visits: make([][]time.Time, 2),
+		Sources: []Source{{ID: 1, On: []input.Span{{First: at(160), Last: at(200)}}, Off: []input.Span{{First: at(0), Last: at(800)}}}}}
+	for n := range 24 {
+		raised := 0.0
+		if n == 5 || n == 6 { // setup 1 was visited at 150, before the device came on, and at 180
+			raised = 25
+		}
+		s.Floors[0], s.Floors[1] = append(s.Floors[0], raised+0.1*float64(n%3)), append(s.Floors[1], 0)
+		s.Visits[0], s.Visits[1] = append(s.Visits[0], at(30*n+15)), append(s.Visits[1], at(30*n))
+	}
+	p := Choose(s).Pair(0, 1)
+	if len(p.Left) > 0 || p.Stratum[5] != p.Stratum[6] || p.Stratum[5] == p.Stratum[4] {
+		t.Errorf("strata %v, left out %v", p.Stratum, p.Left)
+	}
+}
