@@ -13,6 +13,7 @@ type Calibration struct {
 	Note     string // how it was done, in words
 
 	Noise     []SelfNoise
+	Droop     []Droop // of a calibration of noise, lowest offset first; empty: not measured
 	Levels    []LevelReference
 	Lines     []OwnLine
 	Linearity []Linearity
@@ -35,6 +36,14 @@ type SelfNoise struct {
 	Gain    DB        `json:"gain_db"` // the label
 	Density DBFSPerHz `json:"density_dbfs_hz"`
 	Sigma   DB        `json:"sigma_db"`
+}
+
+// A Droop is a point of the power response of the receiver's own filters, relative to the
+// centre of its passband.
+type Droop struct {
+	Offset   Hz `json:"offset_hz"`
+	Response DB `json:"response_db"`
+	Sigma    DB `json:"sigma_db"`
 }
 
 // A MeasuredNoise is self-noise with what speaks against it.
