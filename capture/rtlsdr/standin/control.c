@@ -51,6 +51,9 @@ static const struct number numbers[] = {
 	REAL("noise", noise_dbm_hz, -300, 0),
 	REAL("antenna", antenna_db, -200, 200),
 	FLAG("terminated", terminated),
+	REAL("attenuator", attenuator_db, 0, 100),
+	REAL("enr", enr_db, -20, 60),
+	FLAG("source", source),
 	REAL("upconverter", upconverter_hz, 0, 1e9),
 	REAL("lo_leak", lo_leak_dbm, -300, 100),
 };
@@ -112,7 +115,7 @@ static void defaults(struct control *c)
 	c->plugged = c->pace = c->seed = 1;
 	c->lock_above_hz = 1766e6;
 	c->figure_db = 8;
-	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = -INFINITY;
+	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = -INFINITY;
 	c->branch = 2;
 	c->noise_dbm_hz = -130;
 }
@@ -252,6 +255,8 @@ static void parse(struct control *c, const char *path, char *text)
 	}
 	if (isfinite(c->lo_leak_dbm) && !c->upconverter_hz)
 		give_up(p, "lo_leak wants", "upconverter");
+	if (c->source && !isfinite(c->enr_db))
+		give_up(p, "source wants", "enr");
 }
 
 void control_read(struct control *c, struct stamp *s)

@@ -30,7 +30,8 @@ struct control {
 	double droop, builtin_upconverter;
 	int branch; // of direct sampling: 1 is I, 2 is Q
 	// the sky
-	double noise_dbm_hz, antenna_db, terminated;
+	double noise_dbm_hz, antenna_db, terminated, attenuator_db;
+	double enr_db, source; // -INFINITY: no noise source
 	double upconverter_hz, lo_leak_dbm; // 0 and -INFINITY: none
 	int carriers;
 	struct carrier carrier[MAX_CARRIERS];

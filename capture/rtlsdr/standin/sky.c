@@ -1,9 +1,8 @@
 #include "sky.h"
 
 #include <math.h>
+#include "front.h"
 #include "samples.h"
-
-static const double room_dbm_hz = -173.975; // k · 290 K
 
 static const int r82xx_gains[] = {
 	0,   9,   14,  27,  37,  77,  87,  125, 144, 157, 166, 197, 207, 229, 254,
@@ -129,7 +128,7 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	double tuned = asked * CRYSTAL_HZ / xtal * (1 + c->ppm * 1e-6) / (1 + s->correction * 1e-6);
 	double to_dbfs = true_gain(s, c) - c->fullscale_dbm;
 	bool hears = s->direct ? s->direct == c->branch : s->locked;
-	bool sky = hears && !c->terminated;
+	bool sky = hears && front_open(c);
 
 	r->tuning = s->tuning;
 	r->rate = sky_true_rate(s, c);
@@ -139,18 +138,15 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	r->image = (float)pow(10, c->image_dbc / 20);
 	r->tones = 0;
 
-	// A receiver of noise figure F adds k·T·(F−1) to what comes in; a termination
-	// brings k·T itself. A direct converter hears both its zones below its clock.
-	double own = pow(10, (room_dbm_hz + c->figure_db) / 10), in = pow(10, room_dbm_hz / 10);
-	double outside = pow(10, (c->noise_dbm_hz + c->antenna_db) / 10) * (s->direct ? 2 : 1);
-	double density = sky ? own - in + outside : own;
+	// A direct converter hears both its zones below its clock.
+	double density = front_noise(c, hears, s->direct ? 2 : 1);
 	r->sd = (float)sqrt(density * pow(10, to_dbfs / 10) * r->rate / 2);
 
 	for (int i = 0; sky && i < c->carriers; i++) {
 		const struct carrier *k = &c->carrier[i];
 		bool converted = c->upconverter_hz > 0 && !s->direct && k->hz < 60e6;
 		double rf = k->hz + (converted ? c->upconverter_hz : 0);
-		double dbfs = k->dbm + c->antenna_db + to_dbfs;
+		double dbfs = k->dbm + c->antenna_db - c->attenuator_db + to_dbfs;
 		arrive(r, s, c, tuned, rf, dbfs, 6 * i);
 		if (k->depth > 0) { // A·(1 + m·cos ωt) is a carrier and two sidebands of A·m/2
 			double side = dbfs + 20 * log10(k->depth / 2);
