@@ -3,6 +3,7 @@ package rtlsdr
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"testing"
 
 	"nightfloor/survey"
@@ -80,5 +81,80 @@ func TestNoiseSource(t *testing.T) {
 	}
 	if want := room + figure + 63.80211; math.Abs(dbm(power[0])-want) > 0.05 {
 		t.Errorf("off it leaves %.2f dBm, want k·T·F, %.2f: nothing comes from the antenna", dbm(power[0]), want)
+	}
+}
+
+// tonePower gives the power of a line in samples that it turns round in whole cycles, dBFS.
+func tonePower(iq []byte, cycles int) float64 {
+	n := len(iq) / 2
+	turn := cmplx.Rect(1, -2*math.Pi*float64(cycles)/float64(n))
+	sum, z := complex(0, 0), complex(1, 0)
+	for i := 0; i < n; i++ {
+		sum += complex(float64(iq[2*i])-127.5, float64(iq[2*i+1])-127.5) * z
+		z *= turn
+	}
+	return 20 * math.Log10(cmplx.Abs(sum)/float64(n)/128)
+}
+
+// Third order: one tone is compressed by 1 dB at 9.6 dB under the intercept; two tones have products of
+// 3·P − 2·IP3 beside them, which fall by 3 dB for each of an attenuator.
+func TestThirdOrder(t *testing.T) {
+	const full, ip3, n = -30.0, -34.0, 1 << 20
+	at := func(cycles int) string { return fmt.Sprintf("%.4f", 9.65e6+float64(cycles)*2.4e6/n) }
+	for _, below := range []float64{30, 9.636} {
+		r := upconverter(t, 0, "fullscale -30", fmt.Sprintf("ip3 %g", ip3), "noise -135", "carrier "+at(10000)+fmt.Sprintf(" %g", ip3-below))
+		iq, _ := read(t, r, n)
+		want := 20 * math.Log10(1-milliwatts(-below))
+		if got := tonePower(iq, 10000) + full - (ip3 - below); math.Abs(got-want) > 0.03 || below < 10 && math.Abs(got+1) > 0.03 {
+			t.Errorf("%g dB under the intercept a tone loses %.3f dB, want %.3f", below, -got, -want)
+		}
+		r.Close()
+	}
+	for _, attenuator := range []float64{0, 6} {
+		r := upconverter(t, 0, "fullscale -30", fmt.Sprintf("ip3 %g", ip3), "noise -135", "carrier "+at(10000)+" -50", "carrier "+at(13000)+" -52", fmt.Sprintf("attenuator %g", attenuator))
+		iq, _ := read(t, r, n)
+		for cycles, want := range map[int]float64{10000: -50 - attenuator, 7000: 2*-50 - 52 - 2*ip3 - 3*attenuator, 16000: -50 + 2*-52 - 2*ip3 - 3*attenuator} {
+			// A product 28 dB over the noise in its 2.3 Hz is known to 8.69·10^(−28/20)/√2 = 0.25 dB. The
+			// tone itself is compressed: by 20·log(1 − 0.025 − 2·0.016), 0.5 dB.
+			got, tolerance := tonePower(iq, cycles)+full, 0.05+3*6.14*math.Pow(10, (-135+dbm(2.4e6/n)-want)/20)
+			if cycles == 10000 {
+				tolerance = 0.55
+			}
+			if math.Abs(got-want) > tolerance {
+				t.Errorf("behind %g dB the line at %d stands at %.2f dBm, want %.2f", attenuator, cycles, got, want)
+			}
+		}
+		r.Close()
+	}
+}
+
+// Second order: stations elsewhere make sums and differences here, which fall by 2 dB for each of
+// an attenuator; and noise of such products as much as its order says.
+func TestSecondOrder(t *testing.T) {
+	const full, ip2, n = -45.0, 20.0, 1 << 18
+	bin := 2.4e6 / float64(n)
+	for _, attenuator := range []float64{0, 10} {
+		low, high, half := 3e6, 12.65e6+10000*bin, (9.65e6+20000*bin)/2 // and 9.65e6 − 3e6 + … as a sum
+		r := upconverter(t, 0, "fullscale -45", fmt.Sprintf("ip2 %g", ip2), "noise -145", fmt.Sprintf("attenuator %g", attenuator),
+			fmt.Sprintf("carrier %.4f -20", low), fmt.Sprintf("carrier %.4f -24", high), fmt.Sprintf("carrier %.4f -18", half))
+		iq, _ := read(t, r, n)
+		for cycles, want := range map[int]float64{10000: -20 - 24 - ip2 - 2*attenuator, 20000: 2*-18 - ip2 - 6.02 - 2*attenuator} {
+			if got := tonePower(iq, cycles) + full; math.Abs(got-want) > 0.15 {
+				t.Errorf("behind %g dB the product at %d stands at %.2f dBm, want %.2f", attenuator, cycles, got, want)
+			}
+		}
+		r.Close()
+	}
+	for _, order := range []float64{2, 3} {
+		var fell [2]float64
+		for i, attenuator := range []float64{0, 5} {
+			r := upconverter(t, 28, "fullscale -50", "figure 0", "noise -173.975", fmt.Sprintf("imd -155 %g", order), fmt.Sprintf("attenuator %g", attenuator))
+			fell[i] = heard(t, r, -78)
+			r.Close()
+		}
+		want := dbm(milliwatts(-155)+milliwatts(room)) - dbm(milliwatts(-155-5*order)+milliwatts(room))
+		if got := fell[0] - fell[1]; math.Abs(got-want) > 0.05 {
+			t.Errorf("noise of order %g falls by %.2f dB behind 5 dB, want %.2f", order, got, want)
+		}
 	}
 }

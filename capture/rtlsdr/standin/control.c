@@ -44,6 +44,8 @@ static const struct number numbers[] = {
 	REAL("figure", figure_db, 0, 100),
 	REAL("fullscale", fullscale_dbm, -200, 200),
 	REAL("gain_error", gain_error_db, 0, 20),
+	REAL("ip3", ip3_dbm, -200, 200),
+	REAL("ip2", ip2_dbm, -200, 200),
 	REAL("dc", dc_dbfs, -200, 0),
 	REAL("image", image_dbc, -200, 0),
 	FLAG("droop", droop),
@@ -115,7 +117,8 @@ static void defaults(struct control *c)
 	c->plugged = c->pace = c->seed = 1;
 	c->lock_above_hz = 1766e6;
 	c->figure_db = 8;
-	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = -INFINITY;
+	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = c->imd_dbm_hz = -INFINITY;
+	c->ip3_dbm = c->ip2_dbm = INFINITY;
 	c->branch = 2;
 	c->noise_dbm_hz = -130;
 }
@@ -180,6 +183,11 @@ static void line_of(struct control *c, struct place p, char *line)
 	if (!strcmp(key, "pulled") && words == 2) {
 		c->pull_after_s = bounded(p, word[0], 0, 1e6, false);
 		c->pull_s = bounded(p, word[1], 0, 1e6, false);
+		return;
+	}
+	if (!strcmp(key, "imd") && words == 2) {
+		c->imd_dbm_hz = bounded(p, word[0], -300, 0, false);
+		c->imd_order = bounded(p, word[1], 2, 3, true);
 		return;
 	}
 	if (words > 1)

@@ -27,6 +27,8 @@ struct control {
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;
 	double dc_dbfs, image_dbc; // -INFINITY: none
+	double ip3_dbm, ip2_dbm;   // INFINITY: linear
+	double imd_dbm_hz, imd_order; // -INFINITY: none
 	double droop, builtin_upconverter;
 	int branch; // of direct sampling: 1 is I, 2 is Q
 	// the sky

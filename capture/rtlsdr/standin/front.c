@@ -23,7 +23,9 @@ double front_noise(const struct control *c, bool heard, double zones)
 	double own = room * (linear(c->figure_db) - 1), in = room;
 	if (heard && c->source)
 		in += room * linear(c->enr_db) * zones;
-	else if (heard && front_open(c))
+	else if (heard && front_open(c)) {
 		in = linear(c->noise_dbm_hz + c->antenna_db) * zones;
+		own += linear(c->imd_dbm_hz + c->imd_order * (c->antenna_db - c->attenuator_db));
+	}
 	return own + in * through + room * (1 - through);
 }

@@ -1,6 +1,8 @@
 #include "sky.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include "front.h"
 #include "samples.h"
 
@@ -119,6 +121,42 @@ static void arrive(struct reception *r, const struct settings *s, const struct c
 	add(r, c, remainder(-rf_hz - tuned_hz, clock), dbfs, id + 3);
 }
 
+// product adds one of the second order.
+static void product(struct reception *r, const struct settings *s, const struct control *c,
+		    double tuned_hz, double hz, double dbfs)
+{
+	int had = r->tones, id = FIRST_PRODUCT;
+	for (int i = 0; i < had; i++)
+		if (r->tone[i].id >= id)
+			id = r->tone[i].id + 1;
+	if (hz <= 0)
+		return;
+	if (id > MAX_TONES - 4) {
+		fputs("librtlsdr stand-in: too many products of second order in one passband\n", stderr);
+		abort();
+	}
+	bool converted = c->upconverter_hz > 0 && !s->direct && hz < 60e6;
+	arrive(r, s, c, tuned_hz, hz + (converted ? c->upconverter_hz : 0), dbfs, id);
+}
+
+// second adds the sums and differences of all carriers, without their modulation.
+static void second(struct reception *r, const struct settings *s, const struct control *c,
+		   double tuned_hz, double to_dbfs)
+{
+	double in = c->antenna_db - c->attenuator_db;
+	for (int i = 0; i < c->carriers; i++) {
+		const struct carrier *a = &c->carrier[i];
+		for (int j = 0; j < i; j++) {
+			const struct carrier *b = &c->carrier[j];
+			double dbfs = a->dbm + b->dbm + 2 * in - c->ip2_dbm + to_dbfs;
+			product(r, s, c, tuned_hz, a->hz + b->hz, dbfs);
+			product(r, s, c, tuned_hz, fabs(a->hz - b->hz), dbfs);
+		}
+		double twice = 2 * (a->dbm + in) - c->ip2_dbm + 20 * log10(0.5) + to_dbfs;
+		product(r, s, c, tuned_hz, 2 * a->hz, twice);
+	}
+}
+
 void sky_receive(struct reception *r, const struct settings *s, const struct control *c)
 {
 	double xtal = s->direct ? s->rtl_xtal : s->tuner_xtal;
@@ -142,6 +180,11 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	double density = front_noise(c, hears, s->direct ? 2 : 1);
 	r->sd = (float)sqrt(density * pow(10, to_dbfs / 10) * r->rate / 2);
 
+	// Two tones at the intercept would have products as strong as themselves.
+	r->bend = (float)pow(10, -(c->ip3_dbm + to_dbfs) / 10);
+
+	if (sky && isfinite(c->ip2_dbm))
+		second(r, s, c, tuned, to_dbfs);
 	for (int i = 0; sky && i < c->carriers; i++) {
 		const struct carrier *k = &c->carrier[i];
 		bool converted = c->upconverter_hz > 0 && !s->direct && k->hz < 60e6;
@@ -155,5 +198,5 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 		}
 	}
 	if (hears && !s->direct && c->upconverter_hz > 0 && isfinite(c->lo_leak_dbm))
-		arrive(r, s, c, tuned, c->upconverter_hz, c->lo_leak_dbm + to_dbfs, MAX_TONES - 1);
+		arrive(r, s, c, tuned, c->upconverter_hz, c->lo_leak_dbm + to_dbfs, FIRST_PRODUCT - 1);
 }

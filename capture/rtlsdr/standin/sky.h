@@ -32,8 +32,13 @@ struct tone {
 	int id;      // whose phase it keeps when other things change
 };
 
-// A carrier is up to three tones, upright and mirrored.
-enum { MAX_TONES = 6 * MAX_CARRIERS + 1 };
+// A carrier is up to three tones, upright and mirrored; the converter's oscillator is one.
+// Behind them come products of the second order.
+enum {
+	FIRST_PRODUCT = 6 * MAX_CARRIERS + 1,
+	MAX_PRODUCTS = 256,
+	MAX_TONES = FIRST_PRODUCT + MAX_PRODUCTS
+};
 
 struct table; // of noise, see samples.h
 
@@ -45,6 +50,7 @@ struct reception {
 	bool test, agc;
 	float sd;      // of the noise in I, and in Q
 	float dc, image; // amplitudes
+	float bend;      // third order: an amplitude a comes out as a·(1 − bend·a²); 0: linear
 	const struct table *noise;
 	int tones;
 	struct tone tone[MAX_TONES];
