@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 	"testing"
+	"time"
 
 	"nightfloor/survey"
 )
@@ -157,4 +158,40 @@ func TestSecondOrder(t *testing.T) {
 			t.Errorf("noise of order %g falls by %.2f dB behind 5 dB, want %.2f", order, got, want)
 		}
 	}
+}
+
+// A dongle that warms up loses what its gain and clock are off as e^(−t/τ), and drifts on: from where it
+// was opened, however often.
+func TestWarmUp(t *testing.T) {
+	const tau, n = 60.0, 1 << 20
+	lines := []string{"fullscale -45", "noise -145", "carrier 9651000 -60", fmt.Sprintf("warm_up 1.5 -4 %g", tau), "drift 6"}
+	r := upconverter(t, 0, lines...)
+	opened := clock.Elapsed().Seconds() - 0.06 // of tuning
+	look := func(age float64) {
+		t.Helper()
+		at := tune(t, r, 9.65e6)
+		iq, _ := read(t, r, n)
+		s := clock.Elapsed().Seconds() - opened - n/2.4e6/2 + age
+		cold := math.Exp(-s / tau)
+		level := rms(iq) - (-60 + 45)
+		// What moves in 0.44 s is 0.011 dB and 0.03 ppm at first. −145 dBm/Hz are −81.2 in all.
+		if want := 1.5*cold + 6*s/3600; math.Abs(level-want) > 0.05 {
+			t.Errorf("after %.1f s gain is off by %.3f dB, want %.3f", s, level, want)
+		}
+		ppm := (9.651e6 - float64(at) - toneAt(iq, 2.4e6)) / 134.65
+		if want := -4 * cold; math.Abs(ppm-want) > 0.05 {
+			t.Errorf("after %.1f s the clock is off by %.3f ppm, want %.3f", s, ppm, want)
+		}
+	}
+	look(0)
+	for range 3 {
+		if err := clock.Sleep(t.Context(), 20*time.Second); err != nil {
+			t.Fatal(err)
+		}
+		look(0)
+	}
+	r.Close()
+	r = upconverter(t, 0, append(lines, "age 3600")...)
+	opened = clock.Elapsed().Seconds() - 0.06
+	look(3600)
 }

@@ -44,6 +44,8 @@ static const struct number numbers[] = {
 	REAL("figure", figure_db, 0, 100),
 	REAL("fullscale", fullscale_dbm, -200, 200),
 	REAL("gain_error", gain_error_db, 0, 20),
+	REAL("drift", drift_db_h, -1000, 1000),
+	REAL("age", age_s, 0, 1e9),
 	REAL("ip3", ip3_dbm, -200, 200),
 	REAL("ip2", ip2_dbm, -200, 200),
 	REAL("dc", dc_dbfs, -200, 0),
@@ -183,6 +185,12 @@ static void line_of(struct control *c, struct place p, char *line)
 	if (!strcmp(key, "pulled") && words == 2) {
 		c->pull_after_s = bounded(p, word[0], 0, 1e6, false);
 		c->pull_s = bounded(p, word[1], 0, 1e6, false);
+		return;
+	}
+	if (!strcmp(key, "warm_up") && words == 3) {
+		c->warm_db = bounded(p, word[0], -20, 20, false);
+		c->warm_ppm = bounded(p, word[1], -100, 100, false);
+		c->warm_s = bounded(p, word[2], 1, 1e6, false);
 		return;
 	}
 	if (!strcmp(key, "imd") && words == 2) {

@@ -93,10 +93,16 @@ double sky_droop(double offset_hz)
 	return pow(10, db / 20);
 }
 
+// crystal gives by what its frequency is off now, as a factor.
+static double crystal(const struct settings *s, const struct control *c)
+{
+	return 1 + (c->ppm + s->drift_ppm) * 1e-6;
+}
+
 double sky_true_rate(const struct settings *s, const struct control *c)
 {
 	double rate = s->rate > 0 ? s->rate : 2.048e6;
-	return rate * CRYSTAL_HZ / s->rtl_xtal * (1 + c->ppm * 1e-6) / (1 + s->correction * 1e-6);
+	return rate * CRYSTAL_HZ / s->rtl_xtal * crystal(s, c) / (1 + s->correction * 1e-6);
 }
 
 static void add(struct reception *r, const struct control *c, double offset_hz, double dbfs, int id)
@@ -112,7 +118,7 @@ static void add(struct reception *r, const struct control *c, double offset_hz, 
 static void arrive(struct reception *r, const struct settings *s, const struct control *c,
 		   double tuned_hz, double rf_hz, double dbfs, int id)
 {
-	double clock = CRYSTAL_HZ * (1 + c->ppm * 1e-6);
+	double clock = CRYSTAL_HZ * crystal(s, c);
 	if (!s->direct) {
 		add(r, c, rf_hz - tuned_hz, dbfs, id);
 		return;
@@ -163,8 +169,8 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	double asked = s->hz;
 	if (s->direct) // the down-conversion has 22 bits, and the driver cuts off the rest
 		asked = floor(asked * 4194304.0 / CRYSTAL_HZ) * CRYSTAL_HZ / 4194304.0;
-	double tuned = asked * CRYSTAL_HZ / xtal * (1 + c->ppm * 1e-6) / (1 + s->correction * 1e-6);
-	double to_dbfs = true_gain(s, c) - c->fullscale_dbm;
+	double tuned = asked * CRYSTAL_HZ / xtal * crystal(s, c) / (1 + s->correction * 1e-6);
+	double to_dbfs = true_gain(s, c) + s->drift_db - c->fullscale_dbm;
 	bool hears = s->direct ? s->direct == c->branch : s->locked;
 	bool sky = hears && front_open(c);
 

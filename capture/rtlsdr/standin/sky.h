@@ -24,6 +24,7 @@ struct settings {
 	bool agc, test;      // of the chip
 	int direct;          // 0, 1 for I, 2 for Q
 	bool offset_tuning;
+	double drift_db, drift_ppm; // what its temperature has made of it meanwhile
 };
 
 struct tone {
