@@ -195,3 +195,60 @@ func TestWarmUp(t *testing.T) {
 	opened = clock.Elapsed().Seconds() - 0.06
 	look(3600)
 }
+
+// noiseAt gives the density of noise about an offset, dBFS/Hz: of blocks of 1024 samples, in 17 bins.
+func noiseAt(iq []byte, offset survey.Hz) float64 {
+	const block = 1024
+	sum, n := 0.0, 0.0
+	for from := 0; from+2*block <= len(iq); from += 2 * block {
+		middle := int(math.Round(float64(offset) / 2.4e6 * block))
+		for cycles := middle - 8; cycles <= middle+8; cycles++ {
+			sum += milliwatts(tonePower(iq[from:from+2*block], cycles))
+			n++
+		}
+	}
+	return dbm(sum / n / (2.4e6 / block))
+}
+
+// The tuner's filter takes as much off a carrier as off the noise, on top of what the decimation filter
+// takes; the front end's slope takes as much off both, by the frequency tuned to.
+func TestPassband(t *testing.T) {
+	const n, width, full, gain = 1 << 18, 1.5e6, -50.0, 28.0
+	const bin = survey.Hz(2.4e6) / n
+	outside := dbm(milliwatts(-150) + milliwatts(room)*(milliwatts(8)-1))
+	for _, test := range []struct {
+		droops int
+		centre survey.Hz
+	}{{0, 6e6}, {1, 6e6}, {1, 12e6}} {
+		lines := []string{"fullscale -50", "figure 8", "noise -150", "slope 0.2", fmt.Sprintf("if_width %g", width), fmt.Sprintf("droop %d", test.droops)}
+		taken := func(offset survey.Hz) float64 {
+			db := -10*math.Log10(1+math.Pow(2*float64(offset)/width, 8)) + 0.2*(float64(test.centre)/1e6-10)
+			if test.droops == 1 {
+				db += dbm(droop(offset))
+			}
+			return db
+		}
+		offsets := []survey.Hz{50000 * bin, -70000 * bin, 90000 * bin} // 0.458, −0.641 and 0.824 MHz
+		for _, offset := range offsets {
+			lines = append(lines, fmt.Sprintf("carrier %.4f -90", float64(test.centre+offset)))
+		}
+		r := upconverter(t, gain, lines...)
+		if at := tune(t, r, test.centre); at != test.centre {
+			t.Fatalf("tuned to %v", at)
+		}
+		iq, _ := read(t, r, n)
+		for _, offset := range offsets {
+			// −90 dBm are 50 dB over the noise in a bin: 0.02 dB.
+			if got := tonePower(iq, int(offset/bin)) + full - gain - -90; math.Abs(got-taken(offset)) > 0.08 {
+				t.Errorf("%+v: a carrier at %v loses %.2f dB, want %.2f", test, offset, -got, -taken(offset))
+			}
+		}
+		// 17 bins of 256 blocks: 0.07 dB a sigma; 97 taps make the filter, and noise is turned by up to 20 kHz.
+		for _, offset := range []survey.Hz{0, 0.3e6, -0.55e6, 0.72e6} {
+			if got := noiseAt(iq, offset) + full - gain - outside; math.Abs(got-taken(offset)) > 0.3 {
+				t.Errorf("%+v: noise at %v loses %.2f dB, want %.2f", test, offset, -got, -taken(offset))
+			}
+		}
+		r.Close()
+	}
+}

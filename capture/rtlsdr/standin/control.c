@@ -44,6 +44,8 @@ static const struct number numbers[] = {
 	REAL("figure", figure_db, 0, 100),
 	REAL("fullscale", fullscale_dbm, -200, 200),
 	REAL("gain_error", gain_error_db, 0, 20),
+	REAL("slope", slope_db_mhz, -10, 10),
+	REAL("if_width", if_width_hz, 0, 1e7),
 	REAL("drift", drift_db_h, -1000, 1000),
 	REAL("age", age_s, 0, 1e9),
 	REAL("ip3", ip3_dbm, -200, 200),

@@ -27,6 +27,8 @@ struct control {
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;
 	double dc_dbfs, image_dbc; // -INFINITY: none
+	double slope_db_mhz;       // about 10 MHz
+	double if_width_hz;        // 0: as wide as the passband
 	double drift_db_h, age_s;
 	double warm_db, warm_ppm, warm_s; // warm_s 0: it is warm
 	double ip3_dbm, ip2_dbm;   // INFINITY: linear

@@ -167,8 +167,7 @@ uint64_t dongle_changed(struct rtlsdr_dev *dev)
 	double began = thread_cpu_s();
 	warm(dev);
 	sky_receive(r, &dev->settings, &dev->control);
-	r->noise = table_for(dev->settings.rate > 0 ? dev->settings.rate : 2.048e6,
-			     dev->control.droop, (uint64_t)dev->control.seed);
+	r->noise = table_for(dev->settings.rate > 0 ? dev->settings.rate : 2.048e6, &dev->control);
 	dev->cpu_s += thread_cpu_s() - began;
 	if (!dev->now) { // just opened: this is what the queue is full of
 		dev->now = r;

@@ -78,7 +78,7 @@ static double slope(int i)
 	return 2 * a * b / (a + b); // both are negative: the harmonic mean keeps it monotone
 }
 
-double sky_droop(double offset_hz)
+static double droop(double offset_hz)
 {
 	double x = fabs(offset_hz) / 1e6;
 	int i = 0;
@@ -99,6 +99,20 @@ static double crystal(const struct settings *s, const struct control *c)
 	return 1 + (c->ppm + s->drift_ppm) * 1e-6;
 }
 
+bool sky_shaped(const struct control *c)
+{
+	return c->droop || c->if_width_hz > 0;
+}
+
+// The tuner's filter is a Butterworth filter of the fourth order.
+double sky_pass(const struct control *c, double offset_hz)
+{
+	double level = c->droop ? droop(offset_hz) : 1;
+	if (c->if_width_hz > 0)
+		level /= sqrt(1 + pow(2 * offset_hz / c->if_width_hz, 8));
+	return level;
+}
+
 double sky_true_rate(const struct settings *s, const struct control *c)
 {
 	double rate = s->rate > 0 ? s->rate : 2.048e6;
@@ -109,7 +123,7 @@ static void add(struct reception *r, const struct control *c, double offset_hz, 
 {
 	if (fabs(offset_hz) >= r->rate / 2)
 		return;
-	double level = pow(10, dbfs / 20) * (c->droop ? sky_droop(offset_hz) : 1);
+	double level = pow(10, dbfs / 20) * sky_pass(c, offset_hz);
 	r->tone[r->tones++] = (struct tone){offset_hz / r->rate, (float)level, id};
 }
 
@@ -170,7 +184,9 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	if (s->direct) // the down-conversion has 22 bits, and the driver cuts off the rest
 		asked = floor(asked * 4194304.0 / CRYSTAL_HZ) * CRYSTAL_HZ / 4194304.0;
 	double tuned = asked * CRYSTAL_HZ / xtal * crystal(s, c) / (1 + s->correction * 1e-6);
-	double to_dbfs = true_gain(s, c) + s->drift_db - c->fullscale_dbm;
+	double at_hz = tuned - (!s->direct && tuned > c->upconverter_hz ? c->upconverter_hz : 0);
+	double slope_db = c->slope_db_mhz * (at_hz - 10e6) / 1e6;
+	double to_dbfs = true_gain(s, c) + s->drift_db + slope_db - c->fullscale_dbm;
 	bool hears = s->direct ? s->direct == c->branch : s->locked;
 	bool sky = hears && front_open(c);
 

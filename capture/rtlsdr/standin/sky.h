@@ -65,8 +65,10 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 // sky_true_rate gives the true sample rate: the crystal's error and the correction in.
 double sky_true_rate(const struct settings *s, const struct control *c);
 
-// sky_droop gives the amplitude with which the decimation filter passes an offset.
-double sky_droop(double offset_hz);
+// sky_pass gives the amplitude with which the tuner's and the decimation filter pass an
+// offset, and sky_shaped tells whether it is another than 1.
+double sky_pass(const struct control *c, double offset_hz);
+bool sky_shaped(const struct control *c);
 
 // sky_gains gives the nominal gain steps of a tuner in tenths of dB, and their number.
 int sky_gains(enum rtlsdr_tuner tuner, const int **steps);
