@@ -99,8 +99,10 @@ type document struct {
 		TimeOut   string `toml:"time_out"`
 	}
 	Antenna []struct {
-		Name, Kind, Amplifier, Tuned string
-		CableLoss                    string `toml:"cable_loss"`
+		Name, Kind, Amplifier, Tuned, Of, At string
+		CableLoss                            string `toml:"cable_loss"`
+		Active                               bool
+		Removed                              []string // antennas taken away
 	}
 	Gain  []struct{ Antenna, Placement, Segment, Gain string }
 	Turns struct {
