@@ -71,7 +71,7 @@ func runPlanCheck(path string, now time.Time, c *console.Console) error {
 	}
 	length := time.Duration(0)
 	if p.Until != "" {
-		end, err := recordOptions{until: p.Until}.end(now)
+		end, err := console.Until(p.Until, now)
 		if err != nil {
 			return err
 		}
