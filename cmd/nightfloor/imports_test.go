@@ -26,7 +26,7 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
 	"cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
