@@ -190,7 +190,8 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 // Describe names a receiver as surveys and calibrations do: what either holds is
 // good for the other where the two texts are the same, word for word. So the
 // text has all that changes levels and frequencies (dongle, front end, sample
-// rate) and not the clock error, which becomes known only in time.
+// rate) and not the clock error, which becomes known only in time, nor what a filter takes off
+// outside the segments, which changes no level in them.
 func Describe(i Info, fe survey.FrontEnd) string {
 	text, rate := i.Name, float64(i.SampleRate)
 	if i.Tuner != "" {

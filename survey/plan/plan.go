@@ -81,6 +81,8 @@ type document struct {
 		FrontEnd   string `toml:"front_end"`
 		Offset     string
 		Filter     string
+		Rejection  string `toml:"filter_rejection"` // at 28.8 MHz − f
+		HighPass   string `toml:"high_pass"`
 		ClockError string `toml:"clock_error"`
 		BiasTee    bool   `toml:"bias_tee"`
 	}
@@ -123,6 +125,7 @@ type (
 	segmentTable struct {
 		Band, Name, Low, High string
 		Listed                []string // beacons and time signals
+		Rejection             string   `toml:"filter_rejection"` // where it is not that of [receiver]
 	}
 )
 
