@@ -2,10 +2,12 @@ package rank
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
 	"nightfloor/survey"
 )
 
@@ -63,5 +65,41 @@ func TestControlsAtTheirEnds(t *testing.T) {
 	}
 	if s := mustRank(t, reporttest.NewWorld(3).Input(), input.Options{}).Segments[0]; len(s.Controls) != 0 {
 		t.Errorf("%+v without a terminator", s.Controls)
+	}
+}
+
+// A terminator with no noise but the receiver's, into which stations leak 13 dB down, has the best SNR of all.
+// It keeps its row, and is no antenna: it is not the best, nor in a tie, nor the one that another is ahead of,
+// and no setup's chance to be first is less for it.
+func TestControlIsNoCandidate(t *testing.T) {
+	r := mustRank(t, controlledWorld(-13, -30), input.Options{})
+	s := r.Segments[0]
+	loop, whip, dummy := s.Setups[0], s.Setups[1], s.Setups[2]
+	if dummy.Antenna != "antenna C" || !dummy.Apart || dummy.Rank != 0 || dummy.MayBeBest || dummy.BestShare != nil {
+		t.Errorf("%+v last, want the terminator, apart", dummy)
+	}
+	reporttest.Near(t, "advantage through the terminator", dummy.SNRAdvantage, 17, 0.6)
+	if loop.Antenna != "antenna B" || loop.Apart || loop.Rank != 1 || !loop.MayBeBest || *loop.BestShare < 0.9 || whip.Rank != 2 || whip.MayBeBest {
+		t.Errorf("%+v, %+v", loop, whip)
+	}
+	if v := s.Verdict; v.Kind != result.VerdictBest || len(v.Setups) != 1 || v.Setups[0] != loop.Setup || math.Abs(float64(*v.Lead)-6) > 0.6 {
+		t.Errorf("%+v, want the loop, 6 dB ahead of the whip", v)
+	}
+
+	// The first setup of a plan may be the terminator; levels are against an antenna all the same.
+	in := controlledWorld(-13, -30)
+	in.Surveys[0].First = survey.Setup{Antenna: "antenna C", Placement: "attic"}
+	if ref := mustRank(t, in, input.Options{}).Reference; ref.Antenna == "antenna C" {
+		t.Errorf("the reference is the terminator")
+	}
+	// Asked for, it is the reference, and none of the others is less a candidate.
+	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
+	if v := s.Verdict; v.Kind != result.VerdictBest || v.Setups[0].Antenna != "antenna B" || len(v.Setups) != 1 || s.Setups[2].Rank != 0 {
+		t.Errorf("against the terminator: %+v, %+v", v, s.Setups)
+	}
+	// One antenna beside a terminator has no other to be compared with.
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Setup.Antenna == "antenna B" })
+	if s = mustRank(t, in, input.Options{}).Segments[0]; s.Verdict != nil {
+		t.Errorf("one antenna and a terminator: %+v", s.Verdict)
 	}
 }

@@ -44,7 +44,7 @@ type RankSegment struct {
 	Of    string  `json:"of"` // carriers, listed, transmissions
 	// Listed are the frequencies that the plan lists; empty where it lists none.
 	Listed  []ListedLine `json:"listed"`
-	Verdict *Verdict     `json:"verdict"` // nil where fewer than two setups were measured
+	Verdict *Verdict     `json:"verdict"` // nil where fewer than two candidates were measured
 	Setups  []RankSetup  `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
@@ -119,6 +119,8 @@ func (v Verdict) MarshalJSON() ([]byte, error) {
 // resamples in which the setup came first.
 type RankSetup struct {
 	survey.Setup
+	// Apart tells of a setup that is no candidate: a control. It has no rank.
+	Apart        bool       `json:"apart"`
 	Rank         int        `json:"rank"`
 	SNRAdvantage *survey.DB `json:"snr_advantage_db"`
 	Low          *survey.DB `json:"low_db"`
