@@ -165,5 +165,19 @@ type Control struct {
 	Floor    *survey.DB   `json:"floor_db"`
 	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
 	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
-	Rounds   int          `json:"rounds"`
+	// Isolation is what that means for a station's level; nil where Carriers are. Poor counts the carriers that are
+	// heard through the control less than 25 dB down, PoorIsolation is the median of these; nil: there is none.
+	Isolation     *Isolation `json:"isolation"`
+	Poor          int        `json:"carriers_poor"`
+	PoorIsolation *Isolation `json:"poor_isolation"`
+	Rounds        int        `json:"rounds"`
+}
+
+// Isolation is by how much the same thing comes weaker through a control than through a setup, and by how much a
+// level may err at the least and at the most since voltages add.
+type Isolation struct {
+	DB    *survey.DB `json:"isolation_db"`
+	Bound bool       `json:"bound"`        // no less than that: nothing is heard through the control
+	Low   *survey.DB `json:"error_low_db"` // nil: without end
+	High  *survey.DB `json:"error_high_db"`
 }

@@ -73,7 +73,7 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	switch v := s.Verdict; {
 	case v == nil:
 		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged,
-			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlLimit, doubt.ControlLimitBound}
+			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
 		}
