@@ -53,7 +53,9 @@ type LevelReference struct {
 	Gain      DB     `json:"gain_db"`        // the label
 	FullScale DBm    `json:"full_scale_dbm"` // of a tone at 0 dBFS
 	Sigma     DB     `json:"sigma_db"`
-	Basis     string `json:"basis"` // BasisGenerator or BasisFigure
+	Basis     string `json:"basis"` // one of the bases
+	// Uncertainty is how well what it rests on is known, as a standard uncertainty; nil: not told.
+	Uncertainty *DB `json:"uncertainty_db"`
 }
 
 // A SkippedStep is a gain step that gave no level, and why.
@@ -65,7 +67,8 @@ type SkippedStep struct {
 // What a level reference rests on.
 const (
 	BasisGenerator = "generator"
-	BasisFigure    = "noise figure"
+	BasisSource    = "noise source" // of a known ENR, measured off and on
+	BasisFigure    = "noise figure" // told, not measured
 )
 
 // An OwnLine is a line that stands there with the antenna replaced by a
