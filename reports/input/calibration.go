@@ -1,11 +1,11 @@
 package input
 
 import (
-	"math"
 	"slices"
 
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // What calibrations say of a reading: how far its floor stands above the receiver's
@@ -20,17 +20,14 @@ const (
 	// and TestMarginPolicy fail when they move.
 	LimitedMargin = 3.0
 	PlainMargin   = 10.0
-	// sameLabel is by how much two labels of one gain may differ: they are tenths of
-	// a dB that went through arithmetic. TestSameGain fails when it moves.
-	sameLabel = 0.05 // dB
 )
 
 // A CalibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
 type CalibrationFor struct {
-	Noise *survey.SelfNoise      // nil: not measured
-	Level *survey.LevelReference // nil: none
-	Step  survey.DB              // standard error of the gain measured in place of a label; 0: none
+	Noise *survey.SelfNoise // nil: not measured
+	Level *level.Level      // nil: none
+	Step  survey.DB         // standard error of the gain measured in place of a label; 0: none
 	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
@@ -127,7 +124,8 @@ type instrument struct {
 type calibrationKey struct {
 	segment survey.Segment
 	gain    survey.Gain
-	earlier int // how many runs came before
+	rate    survey.Hz // of samples
+	earlier int       // how many runs came before
 }
 
 // instrumentsOf gives the instruments by their names.
@@ -153,7 +151,7 @@ func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
 	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
 		earlier++
 	}
-	key := calibrationKey{r.Segment, r.Gain, earlier}
+	key := calibrationKey{r.Segment, r.Gain, r.SampleRate, earlier}
 	k, ok := in.seen[key]
 	if !ok {
 		k = in.look(key)
@@ -169,9 +167,8 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	sought, judged := false, false
-	var level *survey.Calibration
-	if key.gain.Known {
-		k.Level, level = levelOf(runs, key.segment, key.gain.DB)
+	if l, ok := level.Of(runs, (key.segment.Low+key.segment.High)/2, key.gain.DB); ok && key.gain.Known {
+		k.Level = &l
 	}
 	for _, run := range runs {
 		serves := false
@@ -182,15 +179,20 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 		if k.Noise == nil && key.gain.Known {
 			k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB)
 			serves = serves || k.Noise != nil
+			if k.Noise != nil && k.Noise.Rough() {
+				if computed, ok := level.Computed(*k.Noise, run.Noise, key.rate, runs); ok {
+					k.Noise = &computed
+				}
+			}
 		}
 		if !judged && slices.ContainsFunc(run.Linearity, func(l survey.Linearity) bool { return mostly(l.Segment, key.segment) }) {
 			judged, serves = true, true
 		}
-		if serves || run == level {
+		if serves || k.Level != nil && slices.Contains(k.Level.Runs, run) {
 			k.Runs = append(k.Runs, run)
 		}
 	}
-	if k.Level != nil && k.Level.Basis == survey.BasisGenerator && !key.gain.Exact {
+	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma
 	}
 	if len(k.Runs) == 0 {
@@ -222,7 +224,7 @@ func noiseOf(all []survey.SelfNoise, segment survey.Segment, gain survey.DB) *su
 	var found *survey.SelfNoise
 	for i := range all {
 		n := &all[i]
-		if !sameGain(n.Gain, gain) {
+		if !level.SameGain(n.Gain, gain) {
 			continue
 		}
 		if n.Segment == segment {
@@ -240,5 +242,3 @@ func mostly(a, b survey.Segment) bool {
 	both, share := a.Within(b.Low, b.High)
 	return a.Name == b.Name && share > 0.5 && both.High-both.Low > (b.High-b.Low)/2
 }
-
-func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }

@@ -1,15 +1,9 @@
 package input
 
 import (
-	"math"
-
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
-
-// oneBand is how far apart, as a share, two frequencies may be whose level references count
-// as taken at one: a front end's gain does not change within a few per cent. Chosen
-// (STATISTICS.md 5.3); TestStepsAtOneFrequency fails when it moves.
-const oneBand = 0.05
 
 // gainSteps turns labels of gain into measured gains, by segment. A tone of P dBm
 // stands at P − FullScale dBFS, so that levels at two gains compare by the difference
@@ -18,60 +12,32 @@ const oneBand = 0.05
 type gainSteps map[string]gainAnchor
 
 type gainAnchor struct {
-	sum       survey.DB // of the label and what full scale stands for
-	frequency survey.Hz // of the reference
+	label survey.DB
+	level.Level
 }
 
-// labelMeasured tells whether the reading's gain is a label that a generator measured. A
-// noise figure measures none: it is assumed alike at all gains, which it is not.
+// labelMeasured tells whether the reading's gain is a label of which full scale was measured.
 func (k *CalibrationFor) labelMeasured(r *survey.Reading) bool {
-	return k != nil && k.Level != nil && k.Level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
+	return k != nil && k.Level != nil && k.Level.Measured() && r.Gain.Known && !r.Gain.Exact
 }
 
 // anchor makes the reading the one from whose label its segment's gains are measured, if
 // there is none yet.
 func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
 	if _, ok := steps[r.Segment.Name]; !ok && k.labelMeasured(r) {
-		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.Level.FullScale), k.Level.Frequency}
+		steps[r.Segment.Name] = gainAnchor{r.Gain.DB, *k.Level}
 	}
 }
 
-// measured gives the reading's gain, exact where it is a label with a reference from
-// a generator. References of one segment must stand near one frequency, else their
-// difference is the front end's over frequency, too.
+// measured gives the reading's gain, exact where it is a label that was measured. Levels of one segment must
+// hold near one frequency, else their difference is the front end's over frequency, too.
 func (steps gainSteps) measured(r *survey.Reading, k *CalibrationFor) survey.Gain {
 	if !k.labelMeasured(r) {
 		return r.Gain
 	}
 	a := steps[r.Segment.Name]
-	if apart(a.frequency, k.Level.Frequency) > oneBand {
+	if !a.Comparable(*k.Level) {
 		return r.Gain
 	}
-	return survey.Gain{DB: a.sum - survey.DB(k.Level.FullScale), Known: true, Exact: true}
-}
-
-// apart gives the distance of two frequencies as a share of the first.
-func apart(f, g survey.Hz) float64 { return math.Abs(float64(g-f)) / float64(f) }
-
-// levelOf gives the level reference for a segment at a gain out of runs in order of
-// preference, and its run: one from a generator before one from a noise figure, the
-// nearest in frequency, of those equally near the first.
-func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) (best *survey.LevelReference, of *survey.Calibration) {
-	middle := (segment.Low + segment.High) / 2
-	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
-		least := math.Inf(1)
-		for _, run := range runs {
-			for i := range run.Levels {
-				l := &run.Levels[i]
-				away := max(oneBand, apart(middle, l.Frequency))
-				if l.Basis == basis && sameGain(l.Gain, gain) && away < least {
-					best, of, least = l, run, away
-				}
-			}
-		}
-		if best != nil {
-			return best, of
-		}
-	}
-	return nil, nil
+	return survey.Gain{DB: a.label + survey.DB(a.FullScale-k.Level.FullScale), Known: true, Exact: true}
 }
