@@ -3,6 +3,7 @@ package input
 import (
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // An OwnNoise is what a floor holds beside what the antenna brings: the receiver's own noise.
@@ -14,13 +15,13 @@ type OwnNoise struct {
 }
 
 // ownOf gives the self-noise that was measured into a terminator, with the terminator's share of it.
-func ownOf(n *survey.SelfNoise, level *survey.LevelReference) *OwnNoise {
+func ownOf(n *survey.SelfNoise, l *level.Level) *OwnNoise {
 	if n == nil {
 		return nil
 	}
 	own := &OwnNoise{SelfNoise: *n}
-	if level != nil {
-		over := float64(n.Density) + float64(level.FullScale) - float64(survey.RoomNoise)
+	if l != nil {
+		over := float64(n.Density) + float64(l.FullScale) - float64(survey.RoomNoise)
 		own.Thermal = min(1, stats.FromDecibel(-over))
 	}
 	return own
