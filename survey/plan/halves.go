@@ -83,8 +83,8 @@ func (p Plan) Changing() (part survey.WiringPart, ok bool) {
 }
 
 // SecondHalf tells whether a round that is to begin is of the second half: half of the plan's rounds are made, or
-// those that are made took as long as what is left until the end does, whichever comes first. Rounds are
-// reckoned to take so long each; 0: that is not known. A left of 0: there is no end.
+// as many as fit into what is left until the end, whichever comes first. Rounds are reckoned to take so long
+// each; 0: that is not known. A left of 0: there is no end.
 func (p Plan) SecondHalf(made int, each, left time.Duration) bool {
-	return p.Rounds > 0 && 2*made >= p.Rounds || left > 0 && each > 0 && time.Duration(made)*each >= left
+	return p.Rounds > 0 && 2*made >= p.Rounds || left > 0 && each > 0 && made >= int(left/each)
 }

@@ -94,6 +94,7 @@ func TestSecondHalf(t *testing.T) {
 	}{
 		{5, 2, 0, false}, {5, 3, 0, true}, {4, 1, 0, false}, {4, 2, 0, true},
 		{0, 23, 4 * time.Hour, false}, {0, 24, 4 * time.Hour, true}, // of 8 h
+		{0, 9, 99 * time.Minute, true}, {0, 8, 99 * time.Minute, false},
 		{0, 3, time.Hour, false}, {0, 6, time.Hour, true}, // resumed with an hour left
 		{100, 24, 4 * time.Hour, true}, {40, 20, 6 * time.Hour, true},
 		{0, 99, 0, false}, // without end
