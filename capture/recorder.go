@@ -72,16 +72,17 @@ type Recorder struct {
 	combs       combWatch
 	steps       *stepDetector
 	round       openRound
-	visit       int                    // the last that was begun
-	begun       int                    // the first visit of this run
-	sought      int                    // the last visit in which new combs were sought
-	roundLength time.Duration          // of the shortest whole round
-	visitLength time.Duration          // of the last whole visit
-	last        readingEnd             // of the last reading
-	storing     time.Duration          // how long the store took for the last sweep
-	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
-	worked      bool                   // a sweep was made in this run
-	away        absence                // of the receiver
+	visit       int           // the last that was begun
+	begun       int           // the first visit of this run
+	sought      int           // the last visit in which new combs were sought
+	roundLength time.Duration // of the shortest whole round
+	visitLength time.Duration // of the last whole visit
+	last        readingEnd    // of the last reading
+	storing     time.Duration // how long the store took for the last sweep
+	behind      time.Time     // the last reading of an earlier run, which the clock stands behind; zero: it does not
+	worked      bool          // a sweep was made in this run
+	away        absence       // of the receiver
+	wiring      wiringState
 	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }

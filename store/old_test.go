@@ -98,3 +98,36 @@ func TestQuietErrors(t *testing.T) {
 		}
 	}
 }
+
+// TestVisitsOfSchema8: visits stored before their wirings were have none; those stored since keep them, in copies too.
+func TestVisitsOfSchema8(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
+	must(t, err)
+	old := &Store{path: path, writer: writer}
+	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
+	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL);
+		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
+		INSERT INTO visits VALUES (1, 1, 1, 1, 1, NULL, 1000, 'done')`)
+	must(t, writer.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	whip := survey.Setup{Antenna: "whip", Placement: "attic"}
+	crossed := survey.Wiring{FeedLines: "crossed", Idle: "50 ohm", Chokes: "in"}
+	must(t, s.AddVisit(t.Context(), survey.Visit{Survey: 1, Number: 2, Round: 1, Asked: whip, Reached: whip, Start: evening, Wiring: crossed}))
+	must(t, s.Check(t.Context()))
+	folder := t.TempDir()
+	must(t, s.Backup(t.Context(), filepath.Join(folder, "backup.db")))
+	must(t, s.salvage(t.Context(), filepath.Join(folder, "salvaged.db")))
+	for _, path := range []string{path, filepath.Join(folder, "backup.db"), filepath.Join(folder, "salvaged.db")} {
+		copied, err := OpenReadOnly(t.Context(), path)
+		must(t, err)
+		defer copied.Close()
+		visits, err := copied.Visits(t.Context(), 1)
+		must(t, err)
+		if len(visits) != 2 || visits[0].Said != "done" || visits[0].Wiring != (survey.Wiring{}) || visits[1].Wiring != crossed {
+			t.Errorf("%s: %+v, want none and %v", path, visits, crossed)
+		}
+	}
+}
