@@ -41,13 +41,15 @@ the input: its own noise is then k·T·F. That is as good as the figure is.`,
 		}},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
-receiver, and measures again at the same gains. What comes from outside falls by as much
-as the attenuator takes off, the receiver's own noise not at all, products of
-intermodulation two or three times as much.
+receiver, measures again at the same gains, and once more without it: what fades or drifts
+meanwhile shows. What comes from outside falls by as much as the attenuator takes off, the
+receiver's own noise not at all, products of intermodulation two or three times as much.
+Own noise that calibrate noise found is subtracted first. Nothing is stored where carriers
+and floors fell alike by something else than --attenuation says.
 
 A program after -- puts the attenuator in and out instead of a person. It is started
-without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
-done. It is told "out" again at the end:
+without a shell, with "out", "in" and "out" again as its last argument; exit status 0 says
+that it is done:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,
