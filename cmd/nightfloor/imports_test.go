@@ -26,7 +26,7 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
 	"cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
@@ -41,7 +41,7 @@ var packageOrder = []string{
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/onair", "reports/readlog", "reports/matrix",
 	"reports/strata", "reports/input", "reports/isolation", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
 
-	"survey/logbook", "survey/plan", "survey/sun", "survey",
+	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey",
 
 	"dsp", "dsp/comb", "dsp/interference", "dsp/envelope", "dsp/transient", "dsp/lines",
 	"dsp/floor", "dsp/baseline", "dsp/spectrum", "dsp/codes", "dsp/fft", "dsp/stat",
