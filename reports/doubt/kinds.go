@@ -72,6 +72,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
+	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
