@@ -74,16 +74,17 @@ type Recorder struct {
 	combs       combWatch
 	steps       *stepDetector
 	round       openRound
-	visit       int                    // the last that was begun
-	begun       int                    // the first visit of this run
-	sought      int                    // the last visit in which new combs were sought
-	roundLength time.Duration          // of the shortest whole round
-	visitLength time.Duration          // of the last whole visit
-	last        readingEnd             // of the last reading
-	storing     time.Duration          // how long the store took for the last sweep
-	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
-	worked      bool                   // a sweep was made in this run
-	away        absence                // of the receiver
+	visit       int           // the last that was begun
+	begun       int           // the first visit of this run
+	sought      int           // the last visit in which new combs were sought
+	roundLength time.Duration // of the shortest whole round
+	visitLength time.Duration // of the last whole visit
+	last        readingEnd    // of the last reading
+	storing     time.Duration // how long the store took for the last sweep
+	behind      time.Time     // the last reading of an earlier run, which the clock stands behind; zero: it does not
+	worked      bool          // a sweep was made in this run
+	away        absence       // of the receiver
+	wiring      wiringState
 	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
@@ -192,7 +193,8 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 // Describe names a receiver as surveys and calibrations do: what either holds is
 // good for the other where the two texts are the same, word for word. So the
 // text has all that changes levels and frequencies (dongle, front end, sample
-// rate) and not the clock error, which becomes known only in time.
+// rate) and not the clock error, which becomes known only in time, nor what a filter takes off
+// outside the segments, which changes no level in them.
 func Describe(i Info, fe survey.FrontEnd) string {
 	text, rate := i.Name, float64(i.SampleRate)
 	if i.Tuner != "" {

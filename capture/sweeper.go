@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/drive"
 	"nightfloor/dsp"
 	"nightfloor/dsp/codes"
 	"nightfloor/dsp/spectrum"
@@ -387,7 +388,7 @@ func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eas
 		case fixed || len(steps) == 0 || known && g.DB <= steps[0]:
 			left = append(left, segmentNames(t.Segments))
 		case known:
-			g.DB = steps[stepAtMost(steps, g.DB-step)]
+			g.DB = steps[drive.StepAtMost(steps, g.DB-step)]
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}

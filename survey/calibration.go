@@ -46,6 +46,13 @@ type Droop struct {
 	Sigma    DB `json:"sigma_db"`
 }
 
+// roughNoise is the standard error from which on self-noise was measured with too few codes moving: they are
+// off by 0.6 dB and more then, else by 0.1 (PHYSICS.md 7.2). TestCalibrationsThatServed fails when it moves.
+const roughNoise DB = 0.5
+
+// Rough tells whether too few codes moved for the figure to be measured.
+func (n SelfNoise) Rough() bool { return !(n.Sigma < roughNoise) }
+
 // A MeasuredNoise is self-noise with what speaks against it.
 type MeasuredNoise struct {
 	SelfNoise
@@ -62,7 +69,9 @@ type LevelReference struct {
 	Gain      DB     `json:"gain_db"`        // the label
 	FullScale DBm    `json:"full_scale_dbm"` // of a tone at 0 dBFS
 	Sigma     DB     `json:"sigma_db"`
-	Basis     string `json:"basis"` // BasisGenerator or BasisFigure
+	Basis     string `json:"basis"` // one of the bases
+	// Uncertainty is how well what it rests on is known, as a standard uncertainty; nil: not told.
+	Uncertainty *DB `json:"uncertainty_db"`
 }
 
 // A SkippedStep is a gain step that gave no level, and why.
@@ -74,7 +83,8 @@ type SkippedStep struct {
 // What a level reference rests on.
 const (
 	BasisGenerator = "generator"
-	BasisFigure    = "noise figure"
+	BasisSource    = "noise source" // of a known ENR, measured off and on
+	BasisFigure    = "noise figure" // told, not measured
 )
 
 // An OwnLine is a line that stands there with the antenna replaced by a

@@ -67,9 +67,12 @@ const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
 func (r *Run) selfNoise(ctx context.Context) error {
-	found, err := r.calibrator.SelfNoise(ctx)
+	found, heard, err := r.calibrator.terminated(ctx)
 	if err != nil {
 		return err
+	}
+	if n := r.calibrator.broadcasters(heard, r.plan.FrontEnd.Offset); n > 0 {
+		return fmt.Errorf("%d of %d lines stand on the raster of broadcasters: an antenna seems to be connected; connect a terminator in its place, at the receiver's input, and measure again; nothing was stored", n, len(heard))
 	}
 	if r.SelfNoise = found; len(found) == 0 {
 		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
@@ -86,6 +89,14 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	}
 	if over > 0 {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
+	}
+	if err := r.againstEarlier(found); err != nil {
+		return err
+	}
+	for _, figures := range bySegment(found) {
+		if from, to, ignores := ignoresGain(figures); ignores {
+			r.doubt("the floor of %s is the same at all gains from %.1f to %.1f dB: does the receiver do what its gain is set to?", figures[0].Segment.Name, float64(from), float64(to))
+		}
 	}
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))

@@ -20,7 +20,11 @@ var kinds = []kind{
 		`Measures the floor of every segment of the plan at every gain step, with a terminator
 (50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
-better than some 2.5 dB.`, nil},
+better than some 2.5 dB.
+
+Nothing is stored where an antenna seems to be connected: lines on the raster of
+broadcasters, or a floor 6 dB and more over that of an earlier run at the same gain. From 1 dB
+on the run is stored with that doubt.`, nil},
 	{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
 		`Measures a generator's carrier of a known level at every gain step at which it neither
 clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
