@@ -89,7 +89,9 @@ func TestImagesAreSaid(t *testing.T) {
 	said := func() (rank, floors bool) {
 		rows := floor.Of(reporttest.Selected(in, input.Options{})).Doubts
 		return reporttest.HasDoubt(ranked(t, in, input.Options{}).Segments[0], survey.Count(len(in.Sweeps), "reading")+" may hold images (nyquist-image)"),
-			slices.ContainsFunc(rows, func(d doubt.Doubt) bool { return strings.Contains(d.String(), " of floors by the hour may hold images") })
+			slices.ContainsFunc(rows, func(d doubt.Doubt) bool {
+				return strings.Contains(d.String(), " of floors by the hour may hold images")
+			})
 	}
 	if rank, floors := said(); rank || floors {
 		t.Errorf("without a flag: %v, %v", rank, floors)
