@@ -101,8 +101,10 @@ const (
 
 // About noise sources.
 const (
-	CombsOnce Kind = "%s found once, or of which chance is not ruled out, left out"
-	NotSought Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
+	CombsOnce      Kind = "%s found once, or of which chance is not ruled out, left out"
+	SourceLeaks    Kind = "source %d comes through a terminator only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
+	SourceAsStrong Kind = "source %d comes through a terminator no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
+	NotSought      Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
 )
 
 // About surveys and calibrations.

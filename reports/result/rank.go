@@ -198,6 +198,7 @@ type Coupling struct {
 type Isolation struct {
 	DB    *survey.DB `json:"isolation_db"`
 	Bound bool       `json:"bound"`        // no less than that: nothing is heard through the control
+	Poor  bool       `json:"poor"`         // it is heard through the control, less than 25 dB down
 	Low   *survey.DB `json:"error_low_db"` // nil: without end
 	High  *survey.DB `json:"error_high_db"`
 }
