@@ -97,7 +97,7 @@ func (r *Recorder) reopen(ctx context.Context) error {
 	if was != is {
 		return errors.Join(fmt.Errorf("another receiver is there, %s; plug in the one that the survey was begun with, %s", survey.ReceiverText(is), survey.ReceiverText(was)), fresh.Close())
 	}
-	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive})
+	sweeper, err := NewSweeper(fresh, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive, Droop: r.Droop})
 	if err != nil {
 		return errors.Join(fmt.Errorf("go on with the receiver: %w", err), fresh.Close())
 	}

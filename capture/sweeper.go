@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/drive"
 	"nightfloor/dsp"
 	"nightfloor/dsp/codes"
 	"nightfloor/dsp/spectrum"
@@ -28,6 +29,7 @@ type Sweeper struct {
 	meter    *dsp.Meter
 	codes    *codes.Counter
 	alive    func()
+	samples  func(iq []byte)
 	gains    map[gainKey]survey.Gain
 	scratch  []byte      // scratch for pilots and for what is thrown away
 	buffers  chan []byte // I/Q buffers of one reading, in turn
@@ -37,6 +39,11 @@ type Sweeper struct {
 type SweepOptions struct {
 	Seek  bool   // interference, too
 	Alive func() // called whenever samples have come; nil: it is not
+	// Droop is the power response of the receiver's filters as it was measured, 1 at the centre; nil:
+	// what the receiver says of its own filter.
+	Droop func(offset survey.Hz) float64
+	// Samples is handed the I/Q of every reading; nil: it is not.
+	Samples func(iq []byte)
 }
 
 // A gainKey is what a gain belongs to: a whip and an active loop can differ by tens of
@@ -66,7 +73,14 @@ func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweepe
 	if options.Alive == nil {
 		options.Alive = func() {}
 	}
-	if droop := info.Droop; droop != nil {
+	if options.Samples == nil {
+		options.Samples = func([]byte) {}
+	}
+	droop := options.Droop
+	if droop == nil {
+		droop = info.Droop
+	}
+	if droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
 	o.Centre, o.Bands = float64(tunings[0].Centre), bandsOf(tunings[0].Segments)
@@ -75,7 +89,7 @@ func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweepe
 		return nil, fmt.Errorf("dwell of %v: %w", p.Dwell, err)
 	}
 	s := &Sweeper{receiver: r, clock: c, plan: p, info: info, tunings: tunings, meter: meter, codes: codes.NewCounter(8),
-		alive: options.Alive, gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
+		alive: options.Alive, samples: options.Samples, gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
 	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.buffers) {
 		s.buffers <- make([]byte, 2*samples)
@@ -359,6 +373,7 @@ func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
+	s.samples(r.iq)
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
@@ -393,7 +408,7 @@ func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eas
 		case fixed || len(steps) == 0 || known && g.DB <= steps[0]:
 			left = append(left, segmentNames(t.Segments))
 		case known:
-			g.DB = steps[stepAtMost(steps, g.DB-step)]
+			g.DB = steps[drive.StepAtMost(steps, g.DB-step)]
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}

@@ -23,6 +23,7 @@ const (
 	HoursLines         Kind = "%s left out, on and off with a noise source"
 	Unmeasured         Kind = "%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is"
 	Overloaded         Kind = "%s left out"
+	Imaged             Kind = "%s may hold images (nyquist-image): what is heard there may stand at 28.8 MHz − f, or be FM; a filter before the receiver keeps it out"
 	WithoutFloor       Kind = "%s without a floor left out: too little of the segment was free"
 	GainChanged        Kind = "%s left out: the gain changed within a visit by an unknown amount%s"
 	TunedElsewhere     Kind = "%s is not compared here: it is tuned to %s"
@@ -45,7 +46,8 @@ const (
 const (
 	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
 	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
-	ControlStations   Kind = "stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna"
+	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
+	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
 	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )
@@ -70,6 +72,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
+	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
@@ -81,6 +84,7 @@ const (
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
+	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
 	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"

@@ -51,7 +51,7 @@ func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
 	gains, controls := in.SegmentGains(), in.Controls()
-	var left, apart int
+	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
@@ -64,6 +64,9 @@ func Of(in input.Selection) result.FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
+		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
+			imaged++
+		}
 		if controls[k.setup] { // which shows noise that is no antenna's, and is to
 			calibrated(&row, readings, &calibrationDoubts{})
 		} else {
@@ -72,7 +75,7 @@ func Of(in input.Selection) result.FloorTable {
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
-	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
+	table.Doubts = append(table.Doubts, floorDoubts(left, apart, imaged, len(hours))...)
 	table.Doubts = append(table.Doubts, said.doubts(len(hours), in.Setups())...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
@@ -258,9 +261,9 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 	return doubts
 }
 
-// floorDoubts says what of the floors by the hour was left out, and what compares
-// with nothing.
-func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
+// floorDoubts says what of the floors by the hour was left out, what compares
+// with nothing, and what may hold images.
+func floorDoubts(left, apart, imaged, rows int) (doubts []doubt.Doubt) {
 	if left > 0 {
 		doubts = append(doubts, doubt.New(doubt.LeftOutOfHours, doubt.Count{N: left, Noun: "reading"}))
 	}
@@ -270,6 +273,9 @@ func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(doubt.NoGain))
 	default:
 		doubts = append(doubts, doubt.New(doubt.RowsApart, apart, doubt.Count{N: rows, Noun: "row"}))
+	}
+	if imaged > 0 {
+		doubts = append(doubts, doubt.New(doubt.ImagedRows, imaged, doubt.Count{N: rows, Noun: "row"}))
 	}
 	return doubts
 }

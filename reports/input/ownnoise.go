@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
 )
 
@@ -28,10 +29,10 @@ const (
 )
 
 // ownOf gives the noise that was measured into a terminator, with the terminator's share of it.
-func ownOf(n survey.SelfNoise, basis string, level *survey.LevelReference) *OwnNoise {
+func ownOf(n survey.SelfNoise, basis string, l *level.Level) *OwnNoise {
 	own := &OwnNoise{SelfNoise: n, Basis: basis}
-	if level != nil {
-		over := float64(n.Density) + float64(level.FullScale) - float64(survey.RoomNoise)
+	if l != nil {
+		over := float64(n.Density) + float64(l.FullScale) - float64(level.RoomNoise)
 		own.Thermal = min(1, stats.FromDecibel(-over))
 	}
 	return own
@@ -139,7 +140,7 @@ func (in Input) ownNoises() *ownNoises {
 			continue
 		}
 		for i := range s.Readings {
-			if r := &s.Readings[i]; Levelled(r) && r.Gain.Known && !r.Quality.Has(survey.FlagSetupDoubt) {
+			if r := &s.Readings[i]; Levelled(r) && tellsOwnNoise(r) {
 				o.series(owner, s, r).add(s, r)
 			}
 		}
@@ -148,6 +149,12 @@ func (in Input) ownNoises() *ownNoises {
 		slices.SortFunc(s.Visits, func(a, b NoiseVisit) int { return a.Span.Middle().Compare(b.Span.Middle()) })
 	}
 	return o
+}
+
+// tellsOwnNoise tells whether a control's reading does: not where the converter's steps are coarse against the noise, which
+// calibrations may compute from higher gains, nor where somebody may have changed the setup meanwhile.
+func tellsOwnNoise(r *survey.Reading) bool {
+	return Levelled(r) && r.Gain.Known && !r.Quality.Has(survey.FlagSetupDoubt) && !r.Quality.Has(survey.FlagLowDrive)
 }
 
 // amplifier gives the owner that an antenna's amplifier is; receivers without a name are not the same.
@@ -161,7 +168,7 @@ func (o *ownNoises) amplifier(id int64, antenna string) noiseOwner {
 // series gives the series that a reading of a control belongs to.
 func (o *ownNoises) series(owner noiseOwner, s *survey.Sweep, r *survey.Reading) *NoiseSeries {
 	for _, known := range o.of[owner] {
-		if known.Segment == r.Segment && sameGain(known.Gain, r.Gain.DB) {
+		if known.Segment == r.Segment && level.SameGain(known.Gain, r.Gain.DB) {
 			return known
 		}
 	}
@@ -190,7 +197,7 @@ func (o *ownNoises) find(owner noiseOwner, r *survey.Reading) *NoiseSeries {
 	var found *NoiseSeries
 	for _, s := range o.of[owner] {
 		switch {
-		case !r.Gain.Known || !sameGain(s.Gain, r.Gain.DB):
+		case !r.Gain.Known || !level.SameGain(s.Gain, r.Gain.DB):
 		case s.Segment == r.Segment:
 			return s
 		case mostly(s.Segment, r.Segment):
@@ -230,6 +237,8 @@ func (o *ownNoises) serve(k *CalibrationFor, s *survey.Sweep, a survey.Antenna, 
 
 // withoutNoiseRun gives what is known without the run that measured the receiver's noise, which serves no more.
 func (k CalibrationFor) withoutNoiseRun() *CalibrationFor {
-	k.Runs = slices.DeleteFunc(slices.Clone(k.Runs), func(c *survey.Calibration) bool { return c.Kind == survey.CalibrateNoise })
+	k.Runs = slices.DeleteFunc(slices.Clone(k.Runs), func(c *survey.Calibration) bool {
+		return c.Kind == survey.CalibrateNoise && (k.Level == nil || !slices.Contains(k.Level.Runs, c))
+	})
 	return &k
 }

@@ -42,8 +42,25 @@ func (p *Plan) readReceiver(file *document, found *mistakes) {
 	value(found, "receiver.sample_rate", r.SampleRate, p.rate, &p.SampleRate)
 	p.FrontEnd = survey.FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
 	value(found, "receiver.offset", r.Offset, frequencyAs(`"125 MHz"`), &p.FrontEnd.Offset)
+	value(found, "receiver.high_pass", r.HighPass, frequencyAs(`"2 MHz"`), &p.FrontEnd.HighPass)
+	p.readRejection(r.Rejection, "receiver", "", found)
 	value(found, "receiver.clock_error", r.ClockError, clockError, &p.FrontEnd.PPM)
 	p.checkFrontEnd(found)
+}
+
+// readRejection reads what the filter takes off at the images of a segment; segment "" stands
+// for all of which it is not said.
+func (p *Plan) readRejection(text, key, segment string, found *mistakes) {
+	if key += ".filter_rejection"; text == "" {
+		return
+	}
+	var rejection survey.DB
+	value(found, key, text, amount, &rejection)
+	found.when(p.FrontEnd.Filter == "", key, "of which filter? say filter = %q or %q in [receiver], or leave it out", survey.FilterLowPass, survey.FilterHighPass)
+	if p.FrontEnd.Rejection == nil {
+		p.FrontEnd.Rejection = map[string]survey.DB{}
+	}
+	p.FrontEnd.Rejection[segment] = rejection
 }
 
 // rate reads a sample rate that the receiver can run at.
@@ -74,6 +91,7 @@ func (p *Plan) checkFrontEnd(found *mistakes) {
 	found.add("receiver.filter", wrong)
 	found.when(wrong == nil && known && !fe.Direct() && fe.Filter != "",
 		"receiver.filter", "it settles what direct sampling hears twice, and the front end is %q; leave it out", fe.Way)
+	found.when(fe.HighPass < 0, "receiver.high_pass", "%v is no corner of a filter; write it as \"2 MHz\"", fe.HighPass)
 	found.add("receiver.clock_error", survey.FrontEnd{PPM: fe.PPM}.Check())
 }
 

@@ -190,3 +190,73 @@ func TestConditionsOfAntennas(t *testing.T) {
 	_, err = Parse([]byte(strings.Replace(planOfConditions, `antenna = "whip"`, `antenna = 7`, 1)))
 	sameMistakes(t, err, []string{"line 8: setup 3, antenna: a whole number stands there"})
 }
+
+// What is doubtful of a front end is said once, with the names of the segments or antennas that it holds for.
+func TestReceiverDoubts(t *testing.T) {
+	const (
+		directQ  = "uri = \"rtlsdr:\"\nfront_end = \"direct sampling Q\"\n"
+		mirrored = "49 m, 41 m, 31 m, 25 m: direct sampling hears 28.8 MHz − f at f, mirrored; put in a low-pass of 14.4 MHz, then say filter = \"low-pass\" and filter_rejection; readings are flagged nyquist-image"
+		fm       = "49 m, 41 m, 31 m, 25 m: FM broadcasters fold in"
+		medium   = "nothing keeps medium wave out"
+		steps    = "loop: without an amplifier an antenna gives less than the rounding to 8 bits, -113.7 dBFS/Hz at 2.4 MHz"
+	)
+	for _, test := range []struct {
+		receiver, more string
+		want           []string
+	}{
+		{directQ, "", []string{mirrored, fm, medium, steps}},
+		{directQ + "sample_rate = \"1.024 MHz\"\nhigh_pass = \"2 MHz\"", "", []string{mirrored, fm, "8 bits, -110.0 dBFS/Hz at 1.024 MHz"}},
+		{directQ + "high_pass = \"1.6 MHz\"\nfilter = \"low-pass\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n",
+			[]string{"49 m, 41 m, 31 m, 25 m: what the low-pass leaves of 28.8 MHz − f is not known; measure it", medium}},
+		{directQ + "high_pass = \"2 MHz\"\nfilter = \"low-pass\"\nfilter_rejection = \"34 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n", nil},
+		// Nine poles at 14.4 MHz take 8 dB off at 14.93 MHz.
+		{directQ + "high_pass = \"2 MHz\"\nfilter = \"low-pass\"\nfilter_rejection = \"34 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"22 m\"\nfilter_rejection = \"8 dB\"\n[[segment]]\nname = \"fold\"\nlow = \"14.3 MHz\"\nhigh = \"14.5 MHz\"\n",
+			[]string{"22 m: the low-pass takes only 8 dB off at 28.8 MHz − f, and 30 dB keep images out", "fold: it reaches over 14.4 MHz"}},
+		{directQ + "high_pass = \"7 MHz\"\nfilter = \"high-pass\"\nfilter_rejection = \"40 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"19 m\"\n",
+			[]string{"49 m, 41 m, 31 m, 25 m: a high-pass of 14.4 MHz takes away", "49 m, 41 m, 31 m, 25 m, 19 m: FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass", "49 m: a high-pass of 7 MHz takes away"}},
+		// 49 m and 41 m stand at 105.9 to 107.45 MHz.
+		{"front_end = \"up-converter\"\noffset = \"100 MHz\"", "", []string{"49 m, 41 m: an up-converter of 100 MHz puts it among FM broadcasters of 87.5 MHz to 108 MHz", medium}},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"", "", []string{medium}},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"\nhigh_pass = \"2 MHz\"", "", nil},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"", "[[segment]]\nname = \"medium wave\"\nlow = \"1 MHz\"\nhigh = \"1.3 MHz\"\n", nil},
+		{"front_end = \"built-in up-converter\"", "", nil},
+	} {
+		p, err := Parse(append(planWith(test.receiver), test.more...))
+		if err != nil {
+			t.Errorf("%s: %v", test.receiver, err)
+			continue
+		}
+		d := doubtList{plan: p}
+		d.images()
+		d.overload()
+		d.steps()
+		if len(d.found) != len(test.want) {
+			t.Errorf("%s: %d doubts, want %d:\n%s", test.receiver, len(d.found), len(test.want), strings.Join(d.found, "\n"))
+			continue
+		}
+		for i, want := range test.want {
+			if !strings.Contains(d.found[i], want) {
+				t.Errorf("%s: got  %s\nwant %s", test.receiver, d.found[i], want)
+			}
+		}
+	}
+}
+
+// A rejection needs a filter and is an amount of decibels; a corner is a frequency.
+func TestFilterMistakes(t *testing.T) {
+	const directQ = "front_end = \"direct sampling Q\"\n"
+	for _, test := range []struct {
+		receiver string
+		want     []string
+	}{
+		{directQ + "filter_rejection = \"34 dB\"", []string{"line 3: receiver.filter_rejection: of which filter?"}},
+		{directQ + "filter = \"low-pass\"\nfilter_rejection = \"34 V\"", []string{"line 4: receiver.filter_rejection: \"34 V\": not a number with the unit dB"}},
+		{directQ + "filter = \"low-pass\"\nfilter_rejection = \"-34 dB\"", []string{"line 4: receiver.filter_rejection: \"-34 dB\": a loss or a gain below 0 dB"}},
+		{directQ + "high_pass = \"2\"", []string{"line 3: receiver.high_pass: frequency \"2\": no unit"}},
+	} {
+		_, err := Parse(planWith(test.receiver))
+		sameMistakes(t, err, test.want)
+	}
+	_, err := Parse(append(planWith(directQ), "[[segment]]\nband = \"22 m\"\nfilter_rejection = \"8 dB\"\n"...))
+	sameMistakes(t, err, []string{"line 17: segment 5, filter_rejection: of which filter?"})
+}

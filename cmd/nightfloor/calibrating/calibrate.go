@@ -256,7 +256,7 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 
 // settings gives the options as a run takes them.
 func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
-	var a calibrate.Attenuator = handAttenuator{h}
+	var a calibrate.Attenuator = &handAttenuator{operator: h}
 	if len(o.attenuator) > 0 {
 		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
 	}

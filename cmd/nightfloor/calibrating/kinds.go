@@ -20,7 +20,11 @@ var kinds = []kind{
 		`Measures the floor of every segment of the plan at every gain step, with a terminator
 (50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
-better than some 2.5 dB.`, nil},
+better than some 2.5 dB.
+
+Nothing is stored where an antenna seems to be connected: lines on the raster of
+broadcasters, or a floor 6 dB and more over that of an earlier run at the same gain. From 1 dB
+on the run is stored with that doubt.`, nil},
 	{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
 		`Measures a generator's carrier of a known level at every gain step at which it neither
 clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
@@ -37,13 +41,15 @@ the input: its own noise is then k·T·F. That is as good as the figure is.`,
 		}},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
-receiver, and measures again at the same gains. What comes from outside falls by as much
-as the attenuator takes off, the receiver's own noise not at all, products of
-intermodulation two or three times as much.
+receiver, measures again at the same gains, and once more without it: what fades or drifts
+meanwhile shows. What comes from outside falls by as much as the attenuator takes off, the
+receiver's own noise not at all, products of intermodulation two or three times as much.
+Own noise that calibrate noise found is subtracted first. Nothing is stored where carriers
+and floors fell alike by something else than --attenuation says.
 
 A program after -- puts the attenuator in and out instead of a person. It is started
-without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
-done. It is told "out" again at the end:
+without a shell, with "out", "in" and "out" again as its last argument; exit status 0 says
+that it is done:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,
