@@ -28,6 +28,7 @@ type Input struct {
 	Impossible []survey.LeftOut
 
 	applied map[*survey.Sweep][]*CalibrationFor // by reading; nil until calibrate
+	own     *ownNoises                          // that controls show; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -226,11 +227,11 @@ func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
 	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
-// Controls tells which setups are controls: a plan says so, or the name terminator.
+// Controls tells which setups are controls: a plan says so by the kind, or the name terminator does.
 func (in Input) Controls() map[survey.Setup]bool {
 	found, plans := map[survey.Setup]bool{}, in.Plans()
 	for _, s := range in.Sweeps {
-		if AntennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
+		if AntennaOf(plans[s.Survey], s.Setup).Control() {
 			found[s.Setup] = true
 		}
 	}
