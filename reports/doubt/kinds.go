@@ -81,6 +81,8 @@ const (
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
+	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
+	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
 	NoGain           Kind = "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare"
 	RowsApart        Kind = "%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other"
