@@ -95,6 +95,8 @@ const (
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
 	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
+	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
+	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
 	NoGain           Kind = "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare"
 	RowsApart        Kind = "%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other"
