@@ -20,8 +20,8 @@ const (
 	figureKinds
 )
 
-// halves gives what changes at half time did, nil where nothing changed. It is of all rounds.
-func (r *ranking) halves(c *comparison) (all []result.Halves) {
+// halves gives what changes at half time did, nil where nothing changed: of all rounds, setups as they are ranked.
+func (r *ranking) halves(c *comparison, setups []result.RankSetup) (all []result.Halves) {
 	if c.ref < 0 {
 		return nil
 	}
@@ -37,11 +37,12 @@ func (r *ranking) halves(c *comparison) (all []result.Halves) {
 			weights[figure] = halves.Pool(of)
 		}
 		h := result.Halves{Changed: change.Part.Key, First: change.States[0], Second: change.States[1], RoundsFirst: change.Rounds(0), RoundsSecond: change.Rounds(1)}
-		for k, setup := range r.matrix.Setups {
+		for _, ranked := range setups {
+			k := c.index(ranked)
 			mean := func(figure int, first, second float64) *result.Estimate {
 				return c.estimate(splits[figure][k].Mean(weights[figure], first, second))
 			}
-			x := result.HalvesSetup{Setup: setup, First: mean(advantageFigure, 1, 0), Second: mean(advantageFigure, 0, 1), Advantage: mean(advantageFigure, -1, 1),
+			x := result.HalvesSetup{Setup: ranked.Setup, First: mean(advantageFigure, 1, 0), Second: mean(advantageFigure, 0, 1), Advantage: mean(advantageFigure, -1, 1),
 				Signal: mean(signalFigure, -1, 1), Floor: mean(floorFigure, -1, 1), OwnFloor: mean(ownFloorFigure, -1, 1)}
 			if change.Part.Key == survey.KeyFeedLines && r.exchanged(k) {
 				x.Antennas, x.Lines = mean(advantageFigure, 0.5, 0.5), mean(advantageFigure, 0.5, -0.5)

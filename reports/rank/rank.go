@@ -44,7 +44,7 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 				ranked := r.over(p, rounds)
 				if p == result.PeriodAll {
 					ranked[0].Doubts = append(ranked[0].Doubts, tunedOut(in.Input, segment)...)
-					ranked[0].Halves = r.halves(r.whole)
+					ranked[0].Halves = r.halves(r.whole, ranked[0].Setups)
 				}
 				rank.Segments = append(rank.Segments, ranked...)
 			}
