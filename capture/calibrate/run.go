@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/droop"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -49,6 +50,11 @@ const sweepsForLines = 8
 
 // Measure does what the kind asks for. The error says why nothing is to be stored.
 func (r *Run) Measure(ctx context.Context) error {
+	if c := droop.Newest(r.settings.Earlier, r.Receiver); c != nil {
+		if err := r.calibrator.UseDroop(c.Droop); err != nil {
+			return err
+		}
+	}
 	how, err := map[string]func(context.Context) (how string, err error){
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
@@ -108,13 +114,17 @@ func (r *Run) selfNoise(ctx context.Context) error {
 }
 
 func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
+	passband, err := r.droopMeasured(ctx)
+	if err != nil {
+		return "", err
+	}
 	if err := r.selfNoise(ctx); err != nil {
 		return "", err
 	}
 	for _, n := range r.SelfNoise {
 		r.Noise = append(r.Noise, n.SelfNoise)
 	}
-	return "terminator at the receiver's input", nil
+	return "terminator at the receiver's input; " + passband, nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
