@@ -9,6 +9,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/droop"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // UseDroop has a measured curve taken out of what is measured from now on, in place of what the
@@ -29,7 +30,7 @@ func (k *Calibrator) UseDroop(curve []survey.Droop) error {
 // its input: at the highest gains, all tunings in turn. Without a curve it says why.
 func (k *Calibrator) Droop(ctx context.Context) (curve []survey.Droop, why string, err error) {
 	rate := k.Receiver().SampleRate
-	passband, strong := droop.New(rate, rounding(rate)), false
+	passband, strong := droop.New(rate, level.Rounding(rate)), false
 	k.samples = func(iq []byte) { strong = passband.Look(iq) }
 	defer func() { k.samples = nil }()
 	gains := slices.Clone(k.gains())

@@ -2,8 +2,6 @@ package calibrate_test
 
 import (
 	"context"
-	"fmt"
-	"math"
 	"strings"
 	"testing"
 	"time"
@@ -41,43 +39,6 @@ func TestNoiseOfAnAntenna(t *testing.T) {
 		r, err := ofNoise(t, sky)
 		if refused := err != nil && strings.Contains(err.Error(), "6 of 6 lines stand on the raster of broadcasters: an antenna seems to be connected"); refused != test.refused || !refused && err != nil {
 			t.Errorf("%s: %v, doubts %q", name, err, r.Doubts)
-		}
-	}
-}
-
-// The receiver's own noise at one gain stays: 0.8 dB are drift, 1.5 dB are doubted, and 6 dB over an earlier run
-// are refused. What moved too few codes in either run says nothing.
-func TestNoiseAgainstAnEarlierRun(t *testing.T) {
-	sky := func(floor survey.DBmPerHz) capturetest.Sky {
-		return capturetest.Sky{Floor: floor, Gains: []survey.DB{0, 18, 24, 30}}
-	}
-	first, err := ofNoise(t, sky(-120))
-	if err != nil || len(first.Doubts) != 1 {
-		t.Fatalf("%v, %q", err, first.Doubts)
-	}
-	first.ID = 3
-	for _, test := range []struct {
-		floor   survey.DBmPerHz
-		stands  float64 // how far it is said to stand over the earlier run; 0: nothing is said
-		refused bool
-	}{{-120.8, 0, false}, {-119.2, 0, false}, {-118.5, 1.5, false}, {-121.5, -1.5, false}, {-113.5, 6.5, true}, {-125, -4.9, false}} {
-		r, err := ofNoise(t, sky(test.floor), first.Calibration)
-		said := strings.Join(r.Doubts, "; ")
-		if err != nil {
-			said = err.Error()
-		}
-		stands, side := 0.0, ""
-		if _, after, ok := strings.Cut(said, "the floor of 31 m stands "); ok {
-			if n, err := fmt.Sscanf(after, "%f dB %s the own noise of calibration 3", &stands, &side); n != 2 || err != nil {
-				t.Errorf("%q", said)
-			}
-			if side == "under" {
-				stands = -stands
-			}
-		}
-		// Three gains of 0.1 s in 60 kHz, twice: 0.06 dB.
-		if math.Abs(stands-test.stands) > 0.25 || (err != nil) != test.refused || test.refused && !strings.Contains(said, "an antenna seems to be connected") {
-			t.Errorf("%v dBm/Hz after −120: %v, %q", test.floor, err, said)
 		}
 	}
 }
