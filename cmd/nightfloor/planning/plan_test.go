@@ -35,8 +35,8 @@ func TestNewPlanIsRight(t *testing.T) {
 	}
 	out := said.String()
 	// 4 segments of which none shares a tuning: 2.2 s a sweep; 14 of them listen for 30.8 s,
-	// and a change by hand takes half a minute. 12 · 3 of these 60.8 s are 36.5 min.
-	for _, want := range []string{"3 setups, 4 segments in 4 tunings, readings of 500ms", "a sweep takes 2.2 s, a visit 1.0 min, a round 3.0 min", "12 rounds in 36.5 min", "1.4 min of listening", "for each change by hand", " MB", "±1 dB takes"} {
+	// and a change by hand takes half a minute. 24 · 2 of these 60.8 s are 48.6 min.
+	for _, want := range []string{"2 setups, 4 segments in 4 tunings, readings of 500ms", "a sweep takes 2.2 s, a visit 1.0 min, a round 2.0 min", "24 rounds in 48.6 min", "2.8 min of listening", "for each change by hand", " MB", "±1 dB takes"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}
@@ -65,7 +65,7 @@ func TestNewPlanSuggests(t *testing.T) {
 		"a pause":           {`every = "5m"`},
 		"the compass":       {"declination = 4.5", "magnetic_bearings = [16]"},
 		"a tuned antenna":   {"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`, "[[setup]]", `antenna = "tuned loop"`, `placement = "study"`},
-		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "loft"`},
+		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "study"`},
 		"a filter":          {`filter = "low-pass"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
 		"a segment by name": {"[[segment]]", `name = "time signals"`, `low = "9.99 MHz"`, `high = "10.01 MHz"`, `listed = ["9996 kHz", "10 MHz"]`},
 		"a beacon":          {"[[segment]]", `band = "20 m amateur"`, `listed = ["14.1 MHz"]`},
@@ -135,6 +135,19 @@ func TestPlanCheckRefusesWhatRecordDoes(t *testing.T) {
 	}
 }
 
+// The README's plan is a good one.
+func TestPlanOfTheREADME(t *testing.T) {
+	readme, err := os.ReadFile("../../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, text, _ := strings.Cut(string(readme), "```toml\n")
+	text, _, ended := strings.Cut(text, "```\n")
+	if said := checked(t, text, time.Now()); !ended || strings.Contains(said, "!") || !strings.Contains(said, "24 rounds in 10.0 h") {
+		t.Errorf("%s", said)
+	}
+}
+
 // What is doubtful in receiver, turns and antennas.
 func TestMorePlanDoubts(t *testing.T) {
 	program := filepath.Join(t.TempDir(), "not-to-be-run")
@@ -163,7 +176,7 @@ cable_loss = "61 dB"
 [[setup]]
 antenna = "loop"
 placement = "loft"
-bearings = [20, 110, 200]
+bearings = [20, 65, 110, 155, 200]
 [[segment]]
 band = "49 m"
 [[segment]]
@@ -194,14 +207,14 @@ band = "25 m"
 	if strings.Contains(out, "!") {
 		t.Errorf("doubts:\n%s", out)
 	}
-	// 110 sweeps of 1.1 s and 1 s, three times, are 366 s: five minutes do not hold them.
+	// 110 sweeps of 1.1 s and 1 s, five times, are 610 s: five minutes do not hold them.
 	out = checked(t, strings.NewReplacer("rounds = 12", `until = "12:05"`, "sweeps = 10", "sweeps = 110").Replace(plan), noon)
-	if !strings.Contains(out, "! until 12:05 there is no time for a single round of 6.1 min; begin earlier") {
+	if !strings.Contains(out, "! until 12:05 there is no time for a single round of 10.2 min; begin earlier") {
 		t.Errorf("%s", out)
 	}
 	// A night by hand.
 	out = checked(t, strings.NewReplacer("rounds = 12", "rounds = 200", `by = "command"`, `by = "person"`, `command = ["/no/such/relay"]`, "", "confirm =", "# confirm =").Replace(plan), noon)
-	if !strings.Contains(out, "! a person is asked up to 600 times") {
+	if !strings.Contains(out, "! a person is asked up to 1000 times") {
 		t.Errorf("%s", out)
 	}
 }
