@@ -82,7 +82,7 @@ band = "19 m"
 	if status != 0 {
 		t.Fatalf("status %d: %s", status, errOut)
 	}
-	for _, want := range []string{"! 4 rounds: under 6", "! a visit listens for 2.2 s only", "22 m: direct sampling hears its mirror", "a low-pass of 14.4 MHz", "a high-pass of 14.4 MHz", "! no locator", "! it does not say how antennas are changed", "! the bias tee is on"} {
+	for _, want := range []string{"! 4 rounds: under 6", "! a visit listens for 2.2 s only", "22 m: direct sampling hears 28.8 MHz − f at f", "a low-pass of 14.4 MHz", "a high-pass of 14.4 MHz", "! no locator", "! it does not say how antennas are changed", "! the bias tee is on"} {
 		if !strings.Contains(strings.Join(strings.Fields(out), " "), want) {
 			t.Errorf("no %q in\n%s", want, out)
 		}

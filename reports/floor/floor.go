@@ -50,7 +50,7 @@ func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
 	gains := in.SegmentGains()
-	var left, apart int
+	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
@@ -63,11 +63,14 @@ func Of(in input.Selection) result.FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
+		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
+			imaged++
+		}
 		calibrated(&row, readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
-	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
+	table.Doubts = append(table.Doubts, floorDoubts(left, apart, imaged, len(hours))...)
 	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
@@ -165,7 +168,7 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm []float64
+	var margins, dBm, gains, owns []float64
 	var square, noise, level float64 // dB², and the largest standard errors in dB
 	figure := false
 	for _, r := range readings {
@@ -174,7 +177,9 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			margins = append(margins, margin)
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = input.ExternalCorrection(margin)
+				correction = r.calibration.Noise.Correction(margin)
+				gain, own := r.calibration.Noise.Errors(margin)
+				gains, owns = append(gains, gain), append(owns, own)
 			}
 		}
 		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
@@ -186,12 +191,8 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
 		}
 	}
-	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
-		if !bound {
-			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
-		}
 		if *row.Margin < misfit {
 			said.misfit++
 		}
@@ -204,8 +205,13 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	// The readings' own errors average out, those of the calibration do not. The
 	// median of n has π/2 times the variance of their mean.
 	n := float64(len(readings))
-	own := gain * math.Sqrt(math.Pi/2*square) / n
-	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	own := math.Sqrt(math.Pi/2*square) / n
+	if len(gains) > 0 && row.Margin != nil {
+		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
+	} else {
+		noise = 0
+	}
+	row.DBmSigma = result.DB(math.Sqrt(own*own + noise*noise + level*level))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
@@ -231,9 +237,9 @@ func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
 	return doubts
 }
 
-// floorDoubts says what of the floors by the hour was left out, and what compares
-// with nothing.
-func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
+// floorDoubts says what of the floors by the hour was left out, what compares
+// with nothing, and what may hold images.
+func floorDoubts(left, apart, imaged, rows int) (doubts []doubt.Doubt) {
 	if left > 0 {
 		doubts = append(doubts, doubt.New(doubt.LeftOutOfHours, doubt.Count{N: left, Noun: "reading"}))
 	}
@@ -243,6 +249,9 @@ func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(doubt.NoGain))
 	default:
 		doubts = append(doubts, doubt.New(doubt.RowsApart, apart, doubt.Count{N: rows, Noun: "row"}))
+	}
+	if imaged > 0 {
+		doubts = append(doubts, doubt.New(doubt.ImagedRows, imaged, doubt.Count{N: rows, Noun: "row"}))
 	}
 	return doubts
 }

@@ -25,7 +25,8 @@ const (
 // differ in one thing alone.
 func (d *doubtList) experiment() {
 	p := d.plan
-	control := p.controls()
+	known := p.known()
+	control := func(s survey.Setup) bool { return known[s.Antenna].Control() }
 	antennas := slices.DeleteFunc(slices.Clone(p.Setups), control)
 	if len(antennas) == 0 {
 		d.add("only controls: they say what is no antenna's, and there is none; add a [[setup]] with an antenna, first")
@@ -38,7 +39,7 @@ func (d *doubtList) experiment() {
 		stand[s.Placement] = true
 	}
 	for _, s := range p.Setups {
-		d.when(control(s) && !stand[s.Placement],
+		d.when(control(s) && known[s.Antenna].At != survey.AtReceiver && !stand[s.Placement],
 			"%v is the control of a placement in which no antenna stands: it tells of another feed line; put it where the antennas are", s)
 	}
 	d.confounded(antennas)
@@ -51,16 +52,13 @@ func (d *doubtList) experiment() {
 	}
 }
 
-// controls gives what tells whether a setup is there to show what is no antenna's.
-func (p Plan) controls() func(survey.Setup) bool {
-	others := map[string]bool{} // of which the plan says what they are
+// known gives what the plan says of each antenna in its setups.
+func (p Plan) known() map[string]survey.Antenna {
+	said := map[string]survey.Antenna{survey.KindTerminator: p.Antenna(survey.KindTerminator)}
 	for _, a := range p.Antennas {
-		others[a.Name] = a.Kind != survey.KindTerminator
+		said[a.Name] = a
 	}
-	return func(s survey.Setup) bool {
-		other, said := others[s.Antenna]
-		return said && !other || !said && s.Antenna == survey.KindTerminator
-	}
+	return said
 }
 
 // confounded doubts setups that differ from the first in antenna and placement at once, by whatever chain of

@@ -49,6 +49,8 @@ func TestExperimentsThatCannotAnswer(t *testing.T) {
 		{setups: []string{"whip study", "loop study", "terminator loft"}, want: "terminator@loft is the control of a placement in which no antenna stands"},
 		{setups: []string{"whip study", "loop study", "dummy loft"}, more: "[[antenna]]\nname = \"dummy\"\nkind = \"terminator\"\n", want: "dummy@loft is the control"},
 		{setups: []string{"whip study", "loop study", "terminator study"}},
+		{setups: []string{"whip study", "loop study", "dummy rack"}, more: "[[antenna]]\nname = \"dummy\"\nkind = \"terminator\"\nat = \"receiver\"\n"},
+		{setups: []string{"whip study", "dummy study"}, more: "[[antenna]]\nname = \"dummy\"\nkind = \"element replaced\"\nof = \"whip\"\n", want: "one setup of an antenna, whip@study"},
 		{setups: []string{"whip study", "loop study [20, 110]"}, want: "loop in study is turned to 2 bearings, which are compared with each other alone: a null takes 4 and more"},
 		{setups: []string{"whip study", "loop study [20, 110, 200, 290]"}, more: "[[antenna]]\nname = \"loop\"\nkind = \"wire\"\n", want: "loop in study is turned to 2 bearings"}, // and their opposites
 		{setups: []string{"whip study", "loop study [0, 30, 60, 80]"}, more: loops, want: "loop in study is turned nowhere in 100° of half a turn"},

@@ -169,6 +169,9 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 	if p.Change.By == ByPerson && len(p.Setups) > 1 {
 		b.WriteString("half a minute is reckoned for each change by hand\n")
 	}
+	if part, ok := p.Changing(); ok && o.Rounds > 0 {
+		fmt.Fprintf(&b, "after round %d of %d, at half time, %s go from %s to %s\n", (o.Rounds+1)/2, o.Rounds, part.Name, part.Of(p.Halves[0]), part.Of(p.Halves[1]))
+	}
 	if len(p.Setups) > 1 {
 		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds, "+
 			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz, floors that drift by half a dB; what lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)

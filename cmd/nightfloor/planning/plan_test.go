@@ -66,7 +66,7 @@ func TestNewPlanSuggests(t *testing.T) {
 		"the compass":       {"declination = 4.5", "magnetic_bearings = [16]"},
 		"a tuned antenna":   {"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`, "[[setup]]", `antenna = "tuned loop"`, `placement = "study"`},
 		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "study"`},
-		"a filter":          {`filter = "low-pass"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
+		"a filter":          {`filter = "low-pass"`, `filter_rejection = "34 dB"`, `high_pass = "2 MHz"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
 		"a segment by name": {"[[segment]]", `name = "time signals"`, `low = "9.99 MHz"`, `high = "10.01 MHz"`, `listed = ["9996 kHz", "10 MHz"]`},
 		"a beacon":          {"[[segment]]", `band = "20 m amateur"`, `listed = ["14.1 MHz"]`},
 		"a gain":            {"[[gain]]", `antenna = "whip"`, `placement = "study"`, `segment = "49 m"`, `gain = "20.7 dB"`},
@@ -74,6 +74,9 @@ func TestNewPlanSuggests(t *testing.T) {
 		text := "\n" + string(newPlan)
 		if what == "a relay" { // in place of the person
 			text = strings.NewReplacer("\nby = \"person\"", "", "\nremind = \"1m\"", "", "\npatience = \"10m\"", "").Replace(text)
+		}
+		if what == "a filter" { // of direct sampling
+			text = strings.Replace(text, "\nfront_end = \"built-in up-converter\"", "\nfront_end = \"direct sampling Q\"", 1)
 		}
 		// The lines follow each other, from the one that only this suggestion has.
 		for _, line := range lines {
@@ -185,7 +188,8 @@ band = "25 m"
 	noon := time.Date(2026, time.November, 3, 12, 0, 0, 0, time.Local)
 	out := checked(t, plan, noon)
 	// 10 sweeps of two readings, 0.55 s each: 11 s of listening, and 1 s for the relay.
-	for _, want := range []string{"! no receiver: add uri", "! a sample rate of 3.2 MHz: above 2.56 MHz dongles lose", "! a high-pass of 14.4 MHz takes away what is to be measured in 49 m, 25 m",
+	for _, want := range []string{"! no receiver: add uri", "! a sample rate of 3.2 MHz: above 2.56 MHz dongles lose", "! 49 m, 25 m: a high-pass of 14.4 MHz takes away what is to be measured",
+		"! 49 m, 25 m: FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass", "! nothing keeps medium wave out",
 		"! change.command: there is no program /no/such/relay", "! change.confirm: the program " + filepath.ToSlash(program),
 		"! a visit listens for 11.0 s only: half a minute or more averages fading; raise sweeps to 28", `! every = "5s", and a visit takes 12.0 s`,
 		"! an amplifier of 70 dB at loop", "! a cable loss of 61 dB at loop", "! loop@loft:20 and loop@loft:200: an ideal loop hears both alike"} {
@@ -193,8 +197,8 @@ band = "25 m"
 			t.Errorf("no %q in\n%s", want, out)
 		}
 	}
-	if n := strings.Count(out, "\n! "); n != 10 {
-		t.Errorf("%d doubts, want 10:\n%s", n, out)
+	if n := strings.Count(out, "\n! "); n != 12 {
+		t.Errorf("%d doubts, want 12:\n%s", n, out)
 	}
 	// Nothing of it where it is not so.
 	self, err := os.Executable()
@@ -202,7 +206,7 @@ band = "25 m"
 		t.Fatal(err)
 	}
 	self = filepath.ToSlash(self)
-	out = checked(t, strings.NewReplacer("[receiver]", "[receiver]\nuri = \"rtlsdr:\"", "3.2 MHz", "2.56 MHz", "high-pass", "low-pass", "/no/such/relay", self, filepath.ToSlash(program), self,
+	out = checked(t, strings.NewReplacer("[receiver]", "[receiver]\nuri = \"rtlsdr:\"", "3.2 MHz", "2.56 MHz", `"high-pass"`, "\"low-pass\"\nfilter_rejection = \"34 dB\"\nhigh_pass = \"2 MHz\"", "/no/such/relay", self, filepath.ToSlash(program), self,
 		"sweeps = 10", "sweeps = 28", `"5s"`, `"1m"`, "70 dB", "60 dB", "61 dB", "60 dB", ", 200]", "]").Replace(plan), noon)
 	if strings.Contains(out, "!") {
 		t.Errorf("doubts:\n%s", out)
