@@ -13,7 +13,8 @@ import (
 type Attenuator interface {
 	// Put puts it in, or takes it out, and returns when that is done.
 	Put(ctx context.Context, in bool) error
-	// ByHand tells whether a person does it, who takes it out at the end unasked.
+	// ByHand tells whether a person does it, who is not asked to take it out where a run
+	// fails, only told.
 	ByHand() bool
 }
 

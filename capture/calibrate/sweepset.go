@@ -3,6 +3,9 @@ package calibrate
 import (
 	"context"
 	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
 
 	"nightfloor/capture"
 	"nightfloor/survey"
@@ -53,23 +56,35 @@ func (h SweepSet) Overloaded() []string {
 	return names
 }
 
-// floor gives the mean density of a segment over the sweeps, NaN for none.
-func (h SweepSet) floor(s survey.Segment) float64 {
-	sum, n := 0.0, 0.0
+// A measured value has a standard error.
+type measured struct{ value, sigma float64 }
+
+// floor gives the mean density of a segment over the sweeps, NaN for none. Its error is that of
+// the readings, or by their scatter where that is greater.
+func (h SweepSet) floor(s survey.Segment) measured {
+	var densities []float64
+	variance := 0.0
 	for _, r := range h.readings[s] {
 		if r.Floor != nil {
-			sum += r.Floor.Density.Linear()
-			n++
+			density := r.Floor.Density.Linear()
+			densities = append(densities, density)
+			sigma := density * math.Ln10 / 10 * float64(r.Floor.Sigma)
+			variance += sigma * sigma
 		}
 	}
-	return sum / n
+	n := float64(len(densities))
+	m := measured{stat.Mean(densities, nil), math.Sqrt(variance) / n}
+	if n > 1 {
+		m.sigma = max(m.sigma, stat.StdErr(stat.StdDev(densities, nil), n))
+	}
+	return m
 }
 
 // lineAt gives the mean power of a line over the sweeps and its standard error. In sweeps
 // in which it is not detected, it is measured by force; both are NaN where no sweep can
 // tell.
-func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64) {
-	variance, n := 0.0, 0.0
+func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) measured {
+	power, variance, n := 0.0, 0.0, 0.0
 	for _, r := range h.readings[s] {
 		best, found := survey.Carrier{}, false
 		for _, c := range r.Carriers {
@@ -88,5 +103,43 @@ func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64) {
 		}
 		power, variance, n = power+best.Power, variance+best.Sigma*best.Sigma, n+1
 	}
-	return power / n, math.Sqrt(variance) / n
+	return measured{power / n, math.Sqrt(variance) / n}
+}
+
+// strongOver is how far a carrier stands over the floor in a bin for its level to
+// be known to half a dB (TestStrongCarriers).
+const strongOver survey.DB = 15
+
+// A carrierFall is what became of a segment's carriers, one entry a carrier; strong has
+// those of the strong ones.
+type carrierFall struct{ all, sigmas, changes, strong []survey.DB }
+
+// carrierDrops gives by how much the carriers of a segment fell that stood there without
+// the attenuator, over a floor, both times.
+func (t AttenuatorTest) carrierDrops(s survey.Segment, floor float64) (found carrierFall) {
+	readings := slices.Concat(t.Before.readings[s], t.After.readings[s])
+	var carriers []observed
+	for n, r := range readings {
+		carriers = append(carriers, detectedCarriers(r, n)...)
+	}
+	for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
+		f := line.frequency()
+		before, with, after := t.Before.lineAt(s, f), t.With.lineAt(s, f), t.After.lineAt(s, f)
+		without := between(before, after)
+		lost := with.value < 2*with.sigma
+		with.value = max(with.value, 2*with.sigma)
+		d := dropOf(without, with)
+		if !(d.by == d.by) || lost && d.by < productsFrom*t.Attenuation {
+			continue // it is lost in the noise, and the bound that is left says nothing
+		}
+		change := inDB(after.value, before.value)
+		if change != change {
+			continue
+		}
+		found.all, found.sigmas, found.changes = append(found.all, d.by), append(found.sigmas, d.sigma), append(found.changes, change)
+		if inDB(without.value, floor*float64(readings[0].Resolution)) >= strongOver {
+			found.strong = append(found.strong, d.by)
+		}
+	}
+	return found
 }

@@ -236,6 +236,15 @@ func TestCalibrateLinearity(t *testing.T) {
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "the attenuator took nothing off") || !strings.Contains(string(said), "was it put in?") || len(b.calibrations(t)) != stored {
 		t.Errorf("%v: %s", err, said)
 	}
+	// A pad of 6 dB is not taken for one of 10.
+	pad := filepath.Join(b.folder, "pad")
+	if err := os.WriteFile(pad, []byte(strings.Replace(script, "gain=-10", "gain=-6", 1)), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", pad, "again").CombinedOutput()
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "it takes off 6.0 dB, not 10") || strings.Count(string(said), "\n") != 1 || len(b.calibrations(t)) != stored {
+		t.Errorf("%v: %s", err, said)
+	}
 	// A program that fails: nothing is stored, and the line says which.
 	before := len(b.calibrations(t))
 	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
