@@ -61,6 +61,8 @@ type Recorder struct {
 	// Passing tells failures of the store that may pass, such as a full disk,
 	// from those that end the survey; nil: all end it.
 	Passing func(err error) bool
+	// Droop is what the receiver's filters take off as it was measured, as SweepOptions has it.
+	Droop func(offset survey.Hz) float64
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
 	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known; nil: it is not.
@@ -74,16 +76,17 @@ type Recorder struct {
 	combs       combWatch
 	steps       *stepDetector
 	round       openRound
-	visit       int                    // the last that was begun
-	begun       int                    // the first visit of this run
-	sought      int                    // the last visit in which new combs were sought
-	roundLength time.Duration          // of the shortest whole round
-	visitLength time.Duration          // of the last whole visit
-	last        readingEnd             // of the last reading
-	storing     time.Duration          // how long the store took for the last sweep
-	behind      time.Time              // the last reading of an earlier run, which the clock stands behind; zero: it does not
-	worked      bool                   // a sweep was made in this run
-	away        absence                // of the receiver
+	visit       int           // the last that was begun
+	begun       int           // the first visit of this run
+	sought      int           // the last visit in which new combs were sought
+	roundLength time.Duration // of the shortest whole round
+	visitLength time.Duration // of the last whole visit
+	last        readingEnd    // of the last reading
+	storing     time.Duration // how long the store took for the last sweep
+	behind      time.Time     // the last reading of an earlier run, which the clock stands behind; zero: it does not
+	worked      bool          // a sweep was made in this run
+	away        absence       // of the receiver
+	wiring      wiringState
 	overdriven  []string               // setups with segments whose overload no lower gain mends
 	missing     map[survey.Setup]fault // setups that could not be put in place
 }
@@ -116,7 +119,7 @@ func (e ending) Error() string { return string(e) }
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.setDefaults()
 	var err error
-	options := SweepOptions{Seek: true, Alive: r.Alive, SelfNoise: r.SelfNoise, Raised: func(setup survey.Setup, segments string, from, to survey.DB) {
+	options := SweepOptions{Seek: true, Alive: r.Alive, Droop: r.Droop, SelfNoise: r.SelfNoise, Raised: func(setup survey.Setup, segments string, from, to survey.DB) {
 		r.Log.Info("little drive; gain raised", "setup", setup.String(), "segment", segments, "from", float64(from), "to", float64(to))
 	}}
 	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, options); err != nil {

@@ -40,6 +40,11 @@ type Sweeper struct {
 type SweepOptions struct {
 	Seek  bool   // interference, too
 	Alive func() // called whenever samples have come; nil: it is not
+	// Droop is the power response of the receiver's filters as it was measured, 1 at the centre; nil:
+	// what the receiver says of its own filter.
+	Droop func(offset survey.Hz) float64
+	// Samples is handed the I/Q of every reading; nil: it is not.
+	Samples func(iq []byte)
 	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known.
 	SelfNoise func(survey.Segment, survey.DB) (density survey.DBFSPerHz, known bool)
 	// Raised is told of gains that rose for want of drive, of some segments through a setup.
@@ -76,7 +81,14 @@ func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweepe
 	if options.SelfNoise == nil {
 		options.SelfNoise = func(survey.Segment, survey.DB) (survey.DBFSPerHz, bool) { return 0, false }
 	}
-	if droop := info.Droop; droop != nil {
+	if options.Samples == nil {
+		options.Samples = func([]byte) {}
+	}
+	droop := options.Droop
+	if droop == nil {
+		droop = info.Droop
+	}
+	if droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
 	o.Centre, o.Bands = float64(tunings[0].Centre), bandsOf(tunings[0].Segments)
@@ -363,6 +375,7 @@ func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
+	s.options.Samples(r.iq)
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)

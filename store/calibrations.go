@@ -69,7 +69,7 @@ func noiseColumns(number *int, n *survey.SelfNoise) columns {
 }
 
 func levelColumns(number *int, l *survey.LevelReference) columns {
-	return columns{{"number", number}, {"frequency_hz", &l.Frequency}, {"gain_db", &l.Gain}, {"full_scale_dbm", &l.FullScale}, {"sigma_db", &l.Sigma}, {"basis", &l.Basis}}
+	return columns{{"number", number}, {"frequency_hz", &l.Frequency}, {"gain_db", &l.Gain}, {"full_scale_dbm", &l.FullScale}, {"sigma_db", &l.Sigma}, {"basis", &l.Basis}, {"uncertainty_db", &l.Uncertainty}}
 }
 
 func lineColumns(number *int, l *survey.OwnLine) columns {

@@ -56,6 +56,30 @@ func TestSweepsOfSchema7(t *testing.T) {
 	}
 }
 
+// TestLevelsOfSchema8: level references stored before it was asked how well what they rest on is known are
+// read without that; new ones beside them have it.
+func TestLevelsOfSchema8(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
+	must(t, err)
+	old := &Store{path: path, writer: writer}
+	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
+	do(t, old, `INSERT INTO calibrations VALUES (1, 'level', 'a dongle', 1000, '');
+		INSERT INTO level_references VALUES (1, 1, 9.65e6, 20, -40.5, 0.01, 'generator')`)
+	must(t, writer.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	now := calibrated(survey.CalibrateLevel, evening)
+	must(t, s.AddCalibration(t.Context(), &now))
+	must(t, s.Check(t.Context()))
+	got, err := s.Calibrations(t.Context())
+	before := []survey.LevelReference{{Frequency: 9.65e6, Gain: 20, FullScale: -40.5, Sigma: 0.01, Basis: survey.BasisGenerator}}
+	if err != nil || len(got) != 2 || !reflect.DeepEqual(got[0].Levels, before) || !reflect.DeepEqual(got[1].Levels, now.Levels) {
+		t.Errorf("%+v (%v), want %+v and %+v", got, err, before, now.Levels)
+	}
+}
+
 // TestQuietErrors: what is read back is within half a quarter of a dB of what was stored, 2.9 %; an error
 // that would be wider without a line is taken for sigma; one that is not known stays so.
 func TestQuietErrors(t *testing.T) {
@@ -71,6 +95,39 @@ func TestQuietErrors(t *testing.T) {
 	for i, c := range all(t, s, Filter{})[0].Readings[0].Carriers {
 		if c.Quiet != want[i] && !(math.Abs(c.Quiet/want[i]-1) < 0.0293) {
 			t.Errorf("%g of sigma %g is read as %g", want[i], c.Sigma, c.Quiet)
+		}
+	}
+}
+
+// TestVisitsOfSchema8: visits stored before their wirings were have none; those stored since keep them, in copies too.
+func TestVisitsOfSchema8(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
+	must(t, err)
+	old := &Store{path: path, writer: writer}
+	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
+	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL);
+		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
+		INSERT INTO visits VALUES (1, 1, 1, 1, 1, NULL, 1000, 'done')`)
+	must(t, writer.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	whip := survey.Setup{Antenna: "whip", Placement: "attic"}
+	crossed := survey.Wiring{FeedLines: "crossed", Idle: "50 ohm", Chokes: "in"}
+	must(t, s.AddVisit(t.Context(), survey.Visit{Survey: 1, Number: 2, Round: 1, Asked: whip, Reached: whip, Start: evening, Wiring: crossed}))
+	must(t, s.Check(t.Context()))
+	folder := t.TempDir()
+	must(t, s.Backup(t.Context(), filepath.Join(folder, "backup.db")))
+	must(t, s.salvage(t.Context(), filepath.Join(folder, "salvaged.db")))
+	for _, path := range []string{path, filepath.Join(folder, "backup.db"), filepath.Join(folder, "salvaged.db")} {
+		copied, err := OpenReadOnly(t.Context(), path)
+		must(t, err)
+		defer copied.Close()
+		visits, err := copied.Visits(t.Context(), 1)
+		must(t, err)
+		if len(visits) != 2 || visits[0].Said != "done" || visits[0].Wiring != (survey.Wiring{}) || visits[1].Wiring != crossed {
+			t.Errorf("%s: %+v, want none and %v", path, visits, crossed)
 		}
 	}
 }

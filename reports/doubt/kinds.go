@@ -46,7 +46,8 @@ const (
 const (
 	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
 	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
-	ControlStations   Kind = "stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna"
+	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
+	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
 	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )
@@ -71,6 +72,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
+	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 

@@ -168,7 +168,7 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm []float64
+	var margins, dBm, gains, owns []float64
 	var square, noise, level float64 // dB², and the largest standard errors in dB
 	figure := false
 	for _, r := range readings {
@@ -177,7 +177,9 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			margins = append(margins, margin)
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = input.ExternalCorrection(margin)
+				correction = r.calibration.Noise.Correction(margin)
+				gain, own := r.calibration.Noise.Errors(margin)
+				gains, owns = append(gains, gain), append(owns, own)
 			}
 		}
 		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
@@ -189,12 +191,8 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
 		}
 	}
-	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
-		if !bound {
-			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
-		}
 		if *row.Margin < misfit {
 			said.misfit++
 		}
@@ -207,8 +205,13 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	// The readings' own errors average out, those of the calibration do not. The
 	// median of n has π/2 times the variance of their mean.
 	n := float64(len(readings))
-	own := gain * math.Sqrt(math.Pi/2*square) / n
-	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	own := math.Sqrt(math.Pi/2*square) / n
+	if len(gains) > 0 && row.Margin != nil {
+		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
+	} else {
+		noise = 0
+	}
+	row.DBmSigma = result.DB(math.Sqrt(own*own + noise*noise + level*level))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}

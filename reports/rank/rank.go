@@ -67,7 +67,7 @@ type ranking struct {
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
 // the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, states: r.states}
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.controls, states: r.states}
 	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
 		*c = *r.whole
 	} else {
@@ -138,7 +138,7 @@ func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 
 // setup gives what is known of one setup, before it is ranked.
 func (c *comparison) setup(l look, k int) result.RankSetup {
-	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
+	s := result.RankSetup{Setup: c.matrix.Setups[k], Apart: c.apart[c.matrix.Setups[k]], Flags: c.flags(k)}
 	if k == c.ref {
 		c.ownPlace(l, &s)
 		return s
@@ -205,7 +205,7 @@ func (c *comparison) flags(k int) []string {
 	return slices.Compact(all)
 }
 
-// order sorts by advantage and gives the ranks; a setup without an advantage
+// order sorts by advantage and gives the ranks; a setup without an advantage, or apart,
 // comes last and has no rank (0).
 func (c *comparison) order(setups []result.RankSetup) {
 	advantage := func(s result.RankSetup) float64 {
@@ -214,9 +214,12 @@ func (c *comparison) order(setups []result.RankSetup) {
 		}
 		return float64(*s.SNRAdvantage)
 	}
-	slices.SortStableFunc(setups, func(a, b result.RankSetup) int { return cmp.Compare(advantage(b), advantage(a)) })
+	last := map[bool]int{true: 1}
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
+		return cmp.Or(cmp.Compare(last[a.Apart], last[b.Apart]), cmp.Compare(advantage(b), advantage(a)))
+	})
 	for i := range setups {
-		if setups[i].SNRAdvantage != nil {
+		if setups[i].SNRAdvantage != nil && !setups[i].Apart {
 			setups[i].Rank = i + 1
 		}
 	}
@@ -233,7 +236,7 @@ func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
 		if x.MayBeBest = x.Rank > 0; x.MayBeBest {
 			ranked = append(ranked, c.index(*x))
 		}
-		if x.Low != nil {
+		if x.Rank > 0 && x.Low != nil {
 			sure = append(sure, i)
 			m := c.advantage(l, c.index(*x), c.ref) // nil: of the reference
 			advantages = append(advantages, m)

@@ -44,7 +44,7 @@ type RankSegment struct {
 	Of    string  `json:"of"` // carriers, listed, transmissions
 	// Listed are the frequencies that the plan lists; empty where it lists none.
 	Listed  []ListedLine `json:"listed"`
-	Verdict *Verdict     `json:"verdict"` // nil where fewer than two setups were measured
+	Verdict *Verdict     `json:"verdict"` // nil where fewer than two candidates were measured
 	Setups  []RankSetup  `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
@@ -119,6 +119,8 @@ func (v Verdict) MarshalJSON() ([]byte, error) {
 // resamples in which the setup came first.
 type RankSetup struct {
 	survey.Setup
+	// Apart tells of a setup that is no candidate: a control. It has no rank.
+	Apart        bool       `json:"apart"`
 	Rank         int        `json:"rank"`
 	SNRAdvantage *survey.DB `json:"snr_advantage_db"`
 	Low          *survey.DB `json:"low_db"`
@@ -163,5 +165,19 @@ type Control struct {
 	Floor    *survey.DB   `json:"floor_db"`
 	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
 	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
-	Rounds   int          `json:"rounds"`
+	// Isolation is what that means for a station's level; nil where Carriers are. Poor counts the carriers that are
+	// heard through the control less than 25 dB down, PoorIsolation is the median of these; nil: there is none.
+	Isolation     *Isolation `json:"isolation"`
+	Poor          int        `json:"carriers_poor"`
+	PoorIsolation *Isolation `json:"poor_isolation"`
+	Rounds        int        `json:"rounds"`
+}
+
+// Isolation is by how much the same thing comes weaker through a control than through a setup, and by how much a
+// level may err at the least and at the most since voltages add.
+type Isolation struct {
+	DB    *survey.DB `json:"isolation_db"`
+	Bound bool       `json:"bound"`        // no less than that: nothing is heard through the control
+	Low   *survey.DB `json:"error_low_db"` // nil: without end
+	High  *survey.DB `json:"error_high_db"`
 }

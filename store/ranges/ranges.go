@@ -30,7 +30,7 @@ var columns = []Limits{
 		why: "floats of 32 bits span 1500 dB, receivers 200"},
 	{columns: "floor_dbfs_hz quiet_dbfs_hz dc_dbfs iq_imbalance_dbc", Low: -400, High: 400, unit: "dB", Silence: true,
 		why: "as any level; a recording of zeros has none"},
-	{columns: "floor_sigma_db sigma_db", High: 400, unit: "dB", why: "no standard error is negative, or greater than any level"},
+	{columns: "floor_sigma_db sigma_db uncertainty_db", High: 400, unit: "dB", why: "no standard error is negative, or greater than any level"},
 	{columns: "power", Low: -1e15, High: 1e15, unit: "of full scale", why: "raw codes of 24 bits in a recording of floats have 7e13; noise subtracted may leave less than none"},
 	{columns: "sigma", High: 1e15, unit: "of full scale", why: "no standard error is negative, or greater than any power"},
 	{columns: "quiet_quarters", High: 2e4, unit: "quarters of a dB", why: "no error grows by more than floats span"},

@@ -23,6 +23,7 @@ type Plan struct {
 	FrontEnd   survey.FrontEnd
 	Antennas   []survey.Antenna // what is said of some of those in Setups
 	Change     Change
+	Halves     [2]survey.Wiring // of the first half of the time and of the second
 	// Declination is how far magnetic north lies east of true north, degrees;
 	// nil where the plan does not say.
 	Declination *float64
@@ -101,11 +102,14 @@ type document struct {
 		TimeOut   string `toml:"time_out"`
 	}
 	Antenna []struct {
-		Name, Kind, Amplifier, Tuned string
-		CableLoss                    string `toml:"cable_loss"`
+		Name, Kind, Amplifier, Tuned, Of, At string
+		CableLoss                            string `toml:"cable_loss"`
+		Active                               bool
+		Removed                              []string // antennas taken away
 	}
-	Gain  []struct{ Antenna, Placement, Segment, Gain string }
-	Turns struct {
+	Gain   []struct{ Antenna, Placement, Segment, Gain string }
+	Halves halvesTable
+	Turns  struct {
 		Dwell, Every, Until, Order string
 		Sweeps, Rounds             *int
 		Seed                       uint64
@@ -149,6 +153,7 @@ func Parse(text []byte) (Plan, error) {
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)
 	p.readChange(&file, &found)
+	p.readHalves(&file, &found)
 	p.readSegments(&file, &found)
 	p.chooseSweeps(&file)
 	p.readGains(&file, &found)

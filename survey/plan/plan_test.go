@@ -81,7 +81,7 @@ func TestWholePlan(t *testing.T) {
 	if want := (survey.FrontEnd{Way: survey.WayUp, Offset: 125e6, PPM: -1.5}); !reflect.DeepEqual(p.FrontEnd, want) {
 		t.Errorf("front end %+v, want %+v", p.FrontEnd, want)
 	}
-	if p.Change.By != ByCommand || len(p.Change.Command) != 3 || p.Change.TimeOut != 10*time.Second || len(p.Antennas) != 1 || p.Antennas[0] != (survey.Antenna{Name: "loop", Kind: survey.KindLoop, CableLoss: 1.2, Amplifier: 20}) {
+	if p.Change.By != ByCommand || len(p.Change.Command) != 3 || p.Change.TimeOut != 10*time.Second || !reflect.DeepEqual(p.Antennas, []survey.Antenna{{Name: "loop", Kind: survey.KindLoop, CableLoss: 1.2, Amplifier: 20}}) {
 		t.Errorf("%+v, %+v", p.Change, p.Antennas)
 	}
 	for _, c := range []struct {

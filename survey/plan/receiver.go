@@ -132,7 +132,8 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		found.when(a.Name == "", key, "no name; give the one that the setups use")
 		found.when(a.Kind != "" && !slices.Contains(survey.AntennaKinds, a.Kind),
 			key+".kind", "%q is not known; choose one of %s", a.Kind, strings.Join(survey.AntennaKinds, ", "))
-		out := survey.Antenna{Name: a.Name, Kind: a.Kind}
+		out := survey.Antenna{Name: a.Name, Kind: a.Kind, Active: a.Active, Of: a.Of, Removed: a.Removed, At: a.At}
+		checkCondition(found, key, out, used)
 		var tuned survey.Segment
 		value(found, key+".tuned", a.Tuned, survey.ParseSegment, &tuned)
 		out.TunedLow, out.TunedHigh = tuned.Low, tuned.High
@@ -143,6 +144,22 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		found.when(a.Name != "" && !used[a.Name], key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)
 		p.Antennas = append(p.Antennas, out)
 	}
+}
+
+// checkCondition checks what the plan says of the condition that an antenna is in.
+func checkCondition(found *mistakes, key string, a survey.Antenna, used map[string]bool) {
+	found.when(a.Of != "" && a.Of == a.Name, key+".of", "%s cannot be another condition of itself; name the antenna that it is otherwise, or leave it out", a.Name)
+	found.when(a.Of != "" && !used[a.Of], key+".of", "the plan has no setup with %s", a.Of)
+	found.when(a.Kind == survey.KindReplaced && a.Of == "", key+".kind", `%s needs the antenna whose amplifier is measured; write of = "whip", with its name`, a.Kind)
+	for i, gone := range a.Removed {
+		found.when(gone == a.Name || gone == a.Of, key+".removed", "%s is what is measured; name others that are taken away meanwhile", gone)
+		found.when(!used[gone], key+".removed", "the plan has no setup with %s", gone)
+		found.when(slices.Contains(a.Removed[:i], gone), key+".removed", "%s stands in it twice; leave one out", gone)
+	}
+	found.when(a.At != "" && a.At != survey.AtAntenna && a.At != survey.AtReceiver,
+		key+".at", "%q is not known; choose %s or %s", a.At, survey.AtAntenna, survey.AtReceiver)
+	found.when(a.At != "" && a.Kind != survey.KindTerminator,
+		key+".at", "it says at which end of the feed line a terminator is; add kind = %q, or leave it out", survey.KindTerminator)
 }
 
 // antennas gives the antennas that setups have.

@@ -1,9 +1,12 @@
 package plan
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // planWith gives a plan with these lines in [receiver] and four segments.
@@ -118,6 +121,74 @@ func TestUnreadValuesHaveNoConsequences(t *testing.T) {
 	err = p.AddMistake(err, "segment[0]", errWide, "receiver.sample_rate")
 	sameMistakes(t, err, []string{"line 6: segment 1: too wide", `line 14: segment 5: frequency "10,1 MHz": not a number; write 10.1 with a point`,
 		`line 19: segment 6, band: band "32 m": not known`, "line 22: gain 1, gain: \"many\"", "line 27: setup 2: a name must not hold"})
+}
+
+// planOfConditions has a whip alone, one with a dummy for its element, and a terminator at
+// each end of the feed line.
+const planOfConditions = `[[setup]]
+antenna = "loop"
+placement = "loft"
+[[setup]]
+antenna = "loop alone"
+placement = "loft"
+[[setup]]
+antenna = "whip"
+placement = "loft"
+[[setup]]
+antenna = "whip dummy"
+placement = "loft"
+[[setup]]
+antenna = "50 ohm"
+placement = "loft"
+[[segment]]
+band = "49 m"
+[[antenna]]
+name = "loop alone"
+kind = "loop"
+of = "loop"
+removed = ["whip"]
+[[antenna]]
+name = "whip"
+kind = "whip"
+active = true
+[[antenna]]
+name = "whip dummy"
+kind = "element replaced"
+of = "whip"
+[[antenna]]
+name = "50 ohm"
+kind = "terminator"
+at = "receiver"
+`
+
+func TestConditionsOfAntennas(t *testing.T) {
+	p, err := Parse([]byte(planOfConditions))
+	want := []survey.Antenna{{Name: "loop alone", Kind: survey.KindLoop, Of: "loop", Removed: []string{"whip"}}, {Name: "whip", Kind: "whip", Active: true},
+		{Name: "whip dummy", Kind: survey.KindReplaced, Of: "whip"}, {Name: "50 ohm", Kind: survey.KindTerminator, At: survey.AtReceiver}}
+	if err != nil || !reflect.DeepEqual(p.Antennas, want) {
+		t.Fatalf("%v\n got %+v\nwant %+v", err, p.Antennas, want)
+	}
+	if p.Antenna("whip").Control() || !p.Antenna("whip dummy").Control() || !p.Antenna("50 ohm").Control() || !p.Antenna("whip").HasAmplifier() || p.Antenna("loop").HasAmplifier() {
+		t.Error("controls, or amplifiers, are told wrongly")
+	}
+	for _, test := range []struct{ line, wrong, want string }{
+		{`of = "loop"`, `of = "lop"`, `line 21: antenna 1, of: the plan has no setup with lop`},
+		{`of = "loop"`, `of = "loop alone"`, `line 21: antenna 1, of: loop alone cannot be another condition of itself`},
+		{`removed = ["whip"]`, `removed = ["wip"]`, `line 22: antenna 1, removed: the plan has no setup with wip`},
+		{`removed = ["whip"]`, `removed = ["loop alone"]`, `line 22: antenna 1, removed: loop alone is what is measured`},
+		{`removed = ["whip"]`, `removed = ["loop"]`, `line 22: antenna 1, removed: loop is what is measured`},
+		{`removed = ["whip"]`, `removed = ["whip", "whip"]`, `line 22: antenna 1, removed: whip stands in it twice`},
+		{`removed = ["whip"]`, `removed = "whip"`, `line 22: antenna 1, removed: a text stands there; write a list of texts`},
+		{`of = "whip"`, ``, `line 29: antenna 3, kind: element replaced needs the antenna whose amplifier is measured; write of = "whip"`},
+		{`at = "receiver"`, `at = "middle"`, `line 34: antenna 4, at: "middle" is not known; choose antenna or receiver`},
+		{`active = true`, `at = "receiver"`, `line 26: antenna 2, at: it says at which end of the feed line a terminator is`},
+	} {
+		_, err := Parse([]byte(strings.Replace(planOfConditions, test.line, test.wrong, 1)))
+		sameMistakes(t, err, []string{test.want})
+	}
+	// A setup that could not be read may be the one that was meant.
+	_, err = Parse([]byte(strings.Replace(planOfConditions, `antenna = "whip"`, `antenna = 7`, 1)))
+	sameMistakes(t, err, []string{"line 8: setup 3, antenna: a whole number stands there"})
 }
 
 // What is doubtful of a front end is said once, with the names of the segments or antennas that it holds for.
