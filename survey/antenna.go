@@ -49,5 +49,11 @@ func (a Antenna) Bidirectional() bool { return a.Kind == KindLoop || a.Kind == K
 // another way than an antenna's element: it is compared with, and never ranked.
 func (a Antenna) Control() bool { return a.Kind == KindTerminator || a.Kind == KindReplaced }
 
+// Isolates tells whether the antenna is a control that shows what leaks into another one, by its name: a terminator at
+// the antenna's end of the feed line, or a dummy in place of that one's own element.
+func (a Antenna) Isolates(other string) bool {
+	return a.Kind == KindTerminator && a.At != AtReceiver || a.Kind == KindReplaced && a.Of == other
+}
+
 // HasAmplifier tells whether the antenna has an amplifier of its own, which makes noise.
 func (a Antenna) HasAmplifier() bool { return a.Active || a.Amplifier > 0 }
