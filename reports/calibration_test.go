@@ -535,3 +535,22 @@ func TestCalibratedPart(t *testing.T) {
 		}
 	}
 }
+
+// A recorder asks for the receiver's own noise at a gain: the newest that was measured, of that receiver and at that gain.
+func TestSelfNoiseForARecorder(t *testing.T) {
+	all := []survey.Calibration{noiseRun(time.Hour, -125), noiseRun(48*time.Hour, -130), of(survey.CalibrateLines, time.Minute)}
+	own := input.SelfNoise(all, dongle, 2.4e6)
+	gain := all[0].Noise[0].Gain
+	if d, known := own(gainSegment, gain); !known || d != -125 {
+		t.Errorf("%v, %v; want -125", d, known)
+	}
+	if _, known := own(gainSegment, gain+0.9); known {
+		t.Error("known at a gain that was not measured")
+	}
+	if _, known := own(survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, gain); known {
+		t.Error("known in a segment that was not measured")
+	}
+	if _, known := input.SelfNoise(all, dongle+" ", 2.4e6)(gainSegment, gain); known {
+		t.Error("known of another receiver")
+	}
+}

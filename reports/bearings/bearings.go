@@ -56,7 +56,7 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 		for _, group := range turned(m.Setups) {
 			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources, finder: finder}
 			for e, s := range m.Setups {
-				if antennas[s].Isolates(antennas[m.Setups[group[0]]].Name) {
+				if antennas[s].Isolates(antennas[m.Setups[group[0]]]) {
 					p.ends = append(p.ends, e)
 				}
 			}

@@ -28,6 +28,7 @@ type Input struct {
 	Impossible []survey.LeftOut
 
 	applied map[*survey.Sweep][]*CalibrationFor // by reading; nil until calibrate
+	own     *ownNoises                          // that controls show; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.

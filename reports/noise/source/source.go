@@ -232,7 +232,7 @@ func Strengths(l *readlog.Log, s *Source) []result.NoiseStrength {
 		if x := strength.At(l, e); sum != nil {
 			if sum.Tell(&x); x.Rounds > 0 {
 				for c, control := range sums {
-					if at := l.SetupSegments[c]; control != nil && antennas[at.Setup].Isolates(antennas[x.Setup].Name) && !antennas[x.Setup].Control() && at.Segment == l.SetupSegments[e].Segment {
+					if at := l.SetupSegments[c]; control != nil && antennas[at.Setup].Isolates(antennas[x.Setup]) && !antennas[x.Setup].Control() && at.Segment == l.SetupSegments[e].Segment {
 						x.Isolation = isolation.Worse(x.Isolation, sum.Isolation(control))
 					}
 				}
