@@ -227,12 +227,25 @@ func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
 	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
+// Antennas gives what the plans say of each setup's antenna, of several plans the first, unless another
+// says that it is a control.
+func (in Input) Antennas() map[survey.Setup]survey.Antenna {
+	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
+	for _, s := range in.Sweeps {
+		a := AntennaOf(plans[s.Survey], s.Setup)
+		if had, ok := found[s.Setup]; !ok || a.Control() && !had.Control() {
+			found[s.Setup] = a
+		}
+	}
+	return found
+}
+
 // Controls tells which setups are controls: a plan says so by the kind, or the name terminator does.
 func (in Input) Controls() map[survey.Setup]bool {
-	found, plans := map[survey.Setup]bool{}, in.Plans()
-	for _, s := range in.Sweeps {
-		if AntennaOf(plans[s.Survey], s.Setup).Control() {
-			found[s.Setup] = true
+	found := map[survey.Setup]bool{}
+	for s, a := range in.Antennas() {
+		if a.Control() {
+			found[s] = true
 		}
 	}
 	return found

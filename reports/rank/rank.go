@@ -33,7 +33,7 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
-		r := &ranking{matrix: m, air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r := &ranking{matrix: m, air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), antennas: in.Antennas(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
 		r.states = statesOf(m, r.ref, house.States)
 		periods := m.Periods(places)
@@ -55,6 +55,7 @@ type ranking struct {
 	matrix   *matrix.Matrix
 	ref      int // index of the reference among the matrix's setups, −1: not there
 	controls map[survey.Setup]bool
+	antennas map[survey.Setup]survey.Antenna
 	places   map[int64]input.SunAt
 	air      *onair.Air
 	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
@@ -83,7 +84,7 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 		all.Period = period
 		return []result.RankSegment{all}
 	}
-	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.controls)
+	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.antennas)
 	all.Doubts = append(all.Doubts, controlDoubts(all.Controls)...)
 	out := []result.RankSegment{all}
 	for _, state := range c.statesToTell() {
