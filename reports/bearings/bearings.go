@@ -44,7 +44,7 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 	if !anyTurned(in) {
 		return b
 	}
-	controls := in.Controls()
+	controls, antennas := in.Controls(), in.Antennas()
 	var sources []noise.Measured
 	if found != nil {
 		sources = found.Measured()
@@ -55,11 +55,14 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 		finder := stations.New(m, stations.Known{Found: found, Controls: controls})
 		var ends []int
 		for e, s := range m.Setups {
-			if controls[s] {
+			if controls[s] && !antennas[s].AtReceiver() { // which no feed line brings anything to
 				ends = append(ends, e)
 			}
 		}
 		for _, group := range turned(m.Setups) {
+			if controls[m.Setups[group[0]]] {
+				continue
+			}
 			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, ends: ends, heard: sources, finder: finder}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
