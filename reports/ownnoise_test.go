@@ -1,6 +1,7 @@
 package reports
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -11,9 +12,11 @@ import (
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -223,5 +226,52 @@ func TestAmplifiersNoise(t *testing.T) {
 		if r.Setup == whip {
 			reporttest.Near(t, "margin", r.Margin, 4.12, 0.05)
 		}
+	}
+}
+
+// The drift of own noise is told where a control shows it: 1.5 dB through a night, and over means of three of 72
+// visits 1.5·69/72 = 1.44 dB.
+func TestOwnNoiseOfANight(t *testing.T) {
+	n := night{outside: -140, figure: 8, plan: activeWhip + whipDummy + receiverTerminator,
+		more: map[string]func() bool{"50 ohm": always, "whip dummy": always}}
+	in := n.input(-160)
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
+	if len(q.Surveys[0].OwnNoise) != 2 {
+		t.Fatalf("%+v", q.Surveys[0].OwnNoise)
+	}
+	dummy, own := q.Surveys[0].OwnNoise[0], q.Surveys[0].OwnNoise[1]
+	if own.Of != nil || own.Visits != 72 || own.Gain != 30 || own.Segment != "31 m" || dummy.Of == nil || *dummy.Of != "whip" {
+		t.Errorf("%+v, %+v", dummy, own)
+	}
+	reporttest.Near(t, "drift", own.Drift, 1.44, 0.08)
+	var shown bytes.Buffer
+	if err := text.WriteTable(&shown, q, time.UTC, text.Width); err != nil {
+		t.Fatal(err)
+	}
+	flat := strings.Join(strings.Fields(shown.String()), " ")
+	for _, want := range []string{"the receiver's own noise drifted by 1.", "(through 50 ohm@attic)", "noise of the amplifier of whip and the receiver drifted by 0."} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("%q is not in\n%s", want, flat)
+		}
+	}
+	// Rising by 0.3 dB a visit, the last three of nine stand 6·0.3 dB over the first three. Five visits are too few.
+	for visits, want := range map[int]float64{9: 1.8, 6: 0.9, 5: 0} {
+		steady := ofWhip()
+		steady.Surveys[0].Plan = receiverTerminator
+		for v := range visits {
+			s := atGain(survey.Setup{Antenna: "50 ohm", Placement: "attic"}, v, label(30), survey.DBFSPerHz(-130+0.3*float64(v)))
+			s.Visit = v
+			steady.Sweeps = append(steady.Sweeps, s)
+		}
+		own = quality.Of(reporttest.Selected(steady, input.Options{})).Surveys[0].OwnNoise[0]
+		if own.Visits != visits || (own.Drift == nil) != (want == 0) || own.Drift != nil && math.Abs(float64(*own.Drift)-want) > 1e-9 {
+			t.Errorf("%d visits: %+v, want %v", visits, own, want)
+		}
+	}
+	// A receiver without a calibration has a margin all the same.
+	in.Calibrations[0].Receiver, in.Calibrations[1].Receiver = "another", "another"
+	r, _, err := reportOf(in, input.Options{})
+	if err != nil || strings.Contains(fmt.Sprint(r.Doubts), "its receiver margin is not known") {
+		t.Errorf("%v, %q", err, r.Doubts)
 	}
 }

@@ -157,6 +157,14 @@ func tellsOwnNoise(r *survey.Reading) bool {
 	return Levelled(r) && r.Gain.Known && !r.Quality.Has(survey.FlagSetupDoubt) && !r.Quality.Has(survey.FlagLowDrive)
 }
 
+// OwnNoise gives what controls of the surveys show of own noise, in order of appearance.
+func (in Input) OwnNoise() []*NoiseSeries {
+	if in.own == nil {
+		return nil
+	}
+	return in.own.all
+}
+
 // amplifier gives the owner that an antenna's amplifier is; receivers without a name are not the same.
 func (o *ownNoises) amplifier(id int64, antenna string) noiseOwner {
 	if receiver := o.receiver[id]; receiver != "" {
