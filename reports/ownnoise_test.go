@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -151,9 +152,18 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, n.input(none)); math.Abs(worst) > 0.1 {
 		t.Errorf("levels err by up to %.2f dB with a terminator an hour", worst)
 	}
-	// At another gain it serves nothing.
+	// At another gain it serves nothing, nor where hardly a code moves.
 	n.more["50 ohm"] = always
 	in := n.input(none)
+	for _, s := range in.Sweeps {
+		if s.Setup.Antenna == "50 ohm" {
+			s.Readings[0].Quality.Flags = []string{survey.FlagLowDrive}
+		}
+	}
+	if worst, _ := n.worst(t, in); worst < 0.5 {
+		t.Errorf("a terminator under low drive served: %.2f dB", worst)
+	}
+	in = n.input(none)
 	for _, s := range in.Sweeps {
 		if s.Setup.Antenna == "50 ohm" {
 			s.Readings[0].Gain = label(20)
@@ -166,6 +176,36 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	n.plan = strings.Replace(receiverTerminator, "receiver", "antenna", 1)
 	if worst, _ := n.worst(t, n.input(none)); worst < 0.5 {
 		t.Errorf("a terminator at the antenna's end served: %.2f dB", worst)
+	}
+}
+
+// A dummy tells of its antenna in another condition, too, and in other surveys of the same receiver.
+func TestWhomADummyServes(t *testing.T) {
+	n := night{outside: -140, figure: 8, plan: activeWhip + whipDummy + "[[antenna]]\nname = \"whip alone\"\nof = \"whip\"\nremoved = [\"loop\"]\n",
+		more: map[string]func() bool{"whip dummy": always}}
+	for receiver, served := range map[string]bool{dongle: true, "another": false, "": false} {
+		in := n.input(-142)
+		later := in.Surveys[0]
+		later.ID, later.Receiver = 2, receiver
+		in.Surveys = append(in.Surveys, later)
+		alone := survey.Setup{Antenna: "whip alone", Placement: "garden"}
+		for i, s := range []*survey.Sweep{atGain(alone, 800, label(30), -118), atGain(whip, 1500, label(30), -118), atGain(loop, 1501, label(30), -118)} {
+			s.Survey = int64(min(2, i+1))
+			in.Sweeps = append(in.Sweeps, s)
+		}
+		rows := floor.Of(reporttest.Selected(in, input.Options{})).Rows
+		over := func(setup survey.Setup) string { // in the last hour
+			for _, r := range slices.Backward(rows) {
+				if r.Setup == setup && r.MarginOver != nil {
+					return *r.MarginOver
+				}
+			}
+			return ""
+		}
+		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25 * time.Hour)) && r.Setup == whip })]
+		if over(alone) != survey.KindReplaced || over(loop) == survey.KindReplaced || (last.MarginOver != nil && *last.MarginOver == survey.KindReplaced) != served {
+			t.Errorf("%q: %q, %q, %+v", receiver, over(alone), over(loop), last)
+		}
 	}
 }
 
