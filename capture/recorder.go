@@ -65,6 +65,8 @@ type Recorder struct {
 	Droop func(offset survey.Hz) float64
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
+	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known; nil: it is not.
+	SelfNoise func(segment survey.Segment, gain survey.DB) (density survey.DBFSPerHz, known bool)
 	// Ending is how the survey ended, once Run is done: EndDone, or another word of the data.
 	Ending string
 
@@ -117,7 +119,10 @@ func (e ending) Error() string { return string(e) }
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.setDefaults()
 	var err error
-	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive, Droop: r.Droop}); err != nil {
+	options := SweepOptions{Seek: true, Alive: r.Alive, Droop: r.Droop, SelfNoise: r.SelfNoise, Raised: func(setup survey.Setup, segments string, from, to survey.DB) {
+		r.Log.Info("little drive; gain raised", "setup", setup.String(), "segment", segments, "from", float64(from), "to", float64(to))
+	}}
+	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, options); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {

@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
 )
 
@@ -91,7 +92,7 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
 	if n.Doubtful = !dithers(r); n.Doubtful {
 		// With an antenna, whose noise moves the codes, rounding adds its 1/12.
-		n.Density = max(n.Density, survey.DensityOf(rounding(r.SampleRate)))
+		n.Density = max(n.Density, survey.DensityOf(level.Rounding(r.SampleRate)))
 		doubt := doubtNear
 		if r.Quality.Has(survey.FlagLowDrive) {
 			doubt = doubtLowDrive
@@ -102,10 +103,6 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 	}
 	return n
 }
-
-// rounding gives the noise density that rounding to 8 bits adds, in full-scale
-// units per hertz: 1/12 of a squared step of 1/128, in I and in Q.
-func rounding(rate survey.Hz) float64 { return 2.0 / 12 / (128 * 128) / float64(rate) }
 
 // An observed is a carrier in one of several readings.
 type observed struct {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
 )
 
@@ -16,8 +17,12 @@ import (
 type Settings struct {
 	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
 	Level       survey.DBm           // level: the generator's
-	ByFigure    bool                 // level: by Figure, not by a generator
+	By          string               // level: one of survey's bases
 	Figure      survey.DB            // level: the receiver's noise figure
+	ENR         survey.DB            // level: the noise source's excess noise ratio
+	Source      NoiseSource          // level: turns it on and off
+	Uncertainty survey.DB            // level: of what it rests on
+	Changed     bool                 // noise, level: the receiver is not as it was in earlier runs
 	Attenuation survey.DB            // linearity
 	Attenuator  Attenuator           // linearity
 	AtReceiver  bool                 // lines: the terminator is there, not at the antenna's end of the feed line
@@ -32,6 +37,7 @@ type Run struct {
 	Simulated bool
 	SelfNoise []survey.MeasuredNoise // of a calibration of noise, or of level by a noise figure
 	Skipped   []survey.SkippedStep   // of a calibration of level
+	Figures   []level.Figure         // that own noise and levels imply
 	Doubts    []string               // in words
 
 	calibrator *Calibrator
@@ -53,6 +59,9 @@ func (r *Run) Measure(ctx context.Context) error {
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
 	}[r.Kind](ctx)
+	if err == nil {
+		err = r.judge()
+	}
 	r.Note = strings.Join(append([]string{how}, r.Doubts...), "; ") // what speaks against it is stored too
 	return err
 }
@@ -77,21 +86,15 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	if r.SelfNoise = found; len(found) == 0 {
 		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
 	}
-	lines, low, over := 0, 0, 0
+	lines, over := 0, 0
 	for _, n := range found {
 		lines = max(lines, n.Carriers)
-		if n.Doubtful {
-			low++
-		}
 		if slices.Contains(n.Flags, survey.FlagOverload) {
 			over++
 		}
 	}
 	if over > 0 {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
-	}
-	if err := r.againstEarlier(found); err != nil {
-		return err
 	}
 	for _, figures := range bySegment(found) {
 		if from, to, ignores := ignoresGain(figures); ignores {
@@ -101,9 +104,6 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
 	}
-	if low > 0 {
-		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt", low, len(found))
-	}
 	return nil
 }
 
@@ -111,33 +111,48 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if err := r.selfNoise(ctx); err != nil {
 		return "", err
 	}
+	low := 0
 	for _, n := range r.SelfNoise {
 		r.Noise = append(r.Noise, n.SelfNoise)
+		if n.Doubtful {
+			low++
+		}
+	}
+	if low > 0 {
+		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
 	return "terminator at the receiver's input", nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
-	if r.settings.ByFigure {
-		if err := r.selfNoise(ctx); err != nil {
-			return "", err
-		}
-		r.Doubts = nil // of steps that are left out here
-		r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, r.settings.Figure)
-		if len(r.Levels) == 0 {
-			return "", errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
-		}
-		r.doubt("levels are as good as the noise figure that was given")
-		return fmt.Sprintf("terminator at the receiver's input, noise figure of %g dB as given", float64(r.settings.Figure)), nil
+	switch r.settings.By {
+	case survey.BasisFigure:
+		return r.byFigure(ctx)
+	case survey.BasisSource:
+		return r.bySource(ctx)
 	}
-	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, r.settings.Frequency, r.settings.Level)
+	o := r.settings
+	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
 	if err != nil {
 		return "", err
 	}
 	if len(r.Levels) == 0 {
 		return "", r.noLevels()
 	}
-	return fmt.Sprintf("generator, %g dBm at %v", float64(r.settings.Level), r.settings.Frequency), nil
+	return fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency), nil
+}
+
+func (r *Run) byFigure(ctx context.Context) (how string, err error) {
+	if err := r.selfNoise(ctx); err != nil {
+		return "", err
+	}
+	o := r.settings
+	r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, o.Figure, o.Uncertainty)
+	if len(r.Levels) == 0 {
+		return "", errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
+	}
+	r.doubt("levels are as good as the noise figure that was given; at lower gains it may be higher")
+	return fmt.Sprintf("terminator at the receiver's input, noise figure of %g ± %g dB as given", float64(o.Figure), float64(o.Uncertainty)), nil
 }
 
 // noLevels says why no gain step gave a level.

@@ -2,8 +2,6 @@ package calibrate
 
 import (
 	"context"
-	"fmt"
-	"math"
 
 	"nightfloor/survey"
 )
@@ -46,51 +44,6 @@ func (k *Calibrator) broadcasters(lines []clockLine, offset survey.Hz) int {
 		lines[i].tuned = lines[i].heard + offset
 	}
 	return newRasterSearch(lines, offset, k.tunerError).broadcasters()
-}
-
-// oftenDrift is by how much gain and own noise may differ between two days: beyond it the
-// receiver was cold, or something else was connected or set (PHYSICS.md 7.7;
-// TestNoiseAgainstAnEarlierRun).
-const oftenDrift survey.DB = 1
-
-// againstEarlier compares own noise with the newest earlier run that has it, at the gains at
-// which both moved enough codes. What lies antennaOver over it and more is refused.
-func (r *Run) againstEarlier(found []survey.MeasuredNoise) error {
-	var worst survey.DB
-	var where string
-	var of int64
-	for _, figures := range bySegment(found) {
-		segment := figures[0].Segment
-		for _, c := range r.settings.Earlier {
-			var over []survey.DB
-			for _, n := range c.Noise {
-				for _, f := range figures {
-					if n.Segment == segment && math.Abs(float64(n.Gain-f.Gain)) < 0.05 && !f.Doubtful && n.Sigma < doubtNear {
-						over = append(over, f.Density.Over(n.Density))
-					}
-				}
-			}
-			if len(over) == 0 {
-				continue
-			}
-			if middle := medianOf(over, identity); math.Abs(float64(middle)) > math.Abs(float64(worst)) {
-				worst, where, of = middle, segment.Name, c.ID
-			}
-			break // older ones do not count
-		}
-	}
-	side := "over"
-	if worst < 0 {
-		side = "under"
-	}
-	what := fmt.Sprintf("the floor of %s stands %.1f dB %s the own noise of calibration %d", where, math.Abs(float64(worst)), side, of)
-	switch {
-	case worst >= antennaOver:
-		return fmt.Errorf("%s: an antenna seems to be connected; connect a terminator in its place; or, if that calibration is the wrong one, remove it with nightfloor calibrate remove %d; then measure again; nothing was stored", what, of)
-	case math.Abs(float64(worst)) > float64(oftenDrift):
-		r.doubt("%s: was the receiver warm, and a terminator connected, both times? The wrong one can be removed with nightfloor calibrate remove", what)
-	}
-	return nil
 }
 
 // bySegment parts figures by their segments.

@@ -43,37 +43,6 @@ func TestNoiseOfAnAntenna(t *testing.T) {
 	}
 }
 
-// The receiver's own noise at one gain stays: 0.8 dB are drift, 1.5 dB are doubted, and 6 dB over an earlier run
-// are refused. What moved too few codes in either run says nothing.
-func TestNoiseAgainstAnEarlierRun(t *testing.T) {
-	sky := func(floor survey.DBmPerHz) capturetest.Sky {
-		return capturetest.Sky{Floor: floor, Gains: []survey.DB{0, 18, 24, 30}}
-	}
-	first, err := ofNoise(t, sky(-120))
-	if err != nil || len(first.Doubts) != 1 {
-		t.Fatalf("%v, %q", err, first.Doubts)
-	}
-	first.ID = 3
-	for _, test := range []struct {
-		floor          survey.DBmPerHz
-		doubt, refusal string
-	}{
-		{-120.8, "", ""},
-		{-119.2, "", ""},
-		{-118.5, "the floor of 31 m stands 1.5 dB over the own noise of calibration 3", ""},
-		{-121.5, "the floor of 31 m stands 1.5 dB under the own noise of calibration 3", ""},
-		{-113.5, "", "the floor of 31 m stands 6.5 dB over the own noise of calibration 3: an antenna seems to be connected"},
-		{-125, "the floor of 31 m stands 4.9 dB under the own noise of calibration 3", ""},
-	} {
-		r, err := ofNoise(t, sky(test.floor), first.Calibration)
-		doubts := strings.Join(r.Doubts, "; ")
-		if (err == nil) != (test.refusal == "") || err != nil && !strings.Contains(err.Error(), test.refusal) ||
-			strings.Contains(doubts, "calibration 3") != (test.doubt != "") || !strings.Contains(doubts, test.doubt) {
-			t.Errorf("%v dBm/Hz after −120: %v, %q", test.floor, err, doubts)
-		}
-	}
-}
-
 // A dull receiver changes its gain by a share of what is asked.
 type dull struct {
 	*capturetest.Fake

@@ -16,6 +16,7 @@ import (
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/live"
 	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/reports/input"
 	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
@@ -220,6 +221,11 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	defer watched.stopping()
 	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
+	calibrations, err := db.Calibrations(ctx)
+	if err != nil {
+		r.Log.Warn("calibrations cannot be read; gains follow the drive alone", "why", err)
+	}
+	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), r.Receiver.Info().SampleRate)
 	db.Saving = func(happened string) {
 		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
 	}

@@ -190,7 +190,7 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	if n := len(p.Unheard); n > 0 {
 		add(doubt.UnderNoise, n, doubt.Count{N: p.carriers, Noun: "carrier"})
 	}
-	if s.Apart { // whose floor is not to be an antenna's
+	if c.controls[s.Setup] { // whose floor is not to be an antenna's
 		return doubts
 	}
 	if p.floors.fit == nil && s.SNRAdvantage != nil {

@@ -32,17 +32,20 @@ type Figure struct {
 	Gain        survey.DB `json:"gain_db"` // the label
 	Figure      survey.DB `json:"noise_figure_db"`
 	Uncertainty survey.DB `json:"uncertainty_db"`
+
+	Noise *survey.Calibration `json:"-"` // where own noise was measured
+	Level Level               `json:"-"`
 }
 
-// Figures gives the noise figures by self-noise, of a receiver at a sample rate, and the levels of runs, in order
-// of preference, that were measured: N + full scale − kT0.
-func Figures(noise []survey.SelfNoise, rate survey.Hz, runs []*survey.Calibration, at time.Time) (figures []Figure) {
+// Figures gives the noise figures by self-noise of a run, of a receiver at a sample rate, and the measured levels of
+// runs, in order of preference: N + full scale − kT0.
+func Figures(of *survey.Calibration, noise []survey.SelfNoise, rate survey.Hz, runs []*survey.Calibration, at time.Time) (figures []Figure) {
 	for _, n := range noise {
 		own, sigma, ok := Own(n, rate)
 		l, there := Of(runs, (n.Segment.Low+n.Segment.High)/2, n.Gain)
 		if ok && there && l.Measured() {
-			figures = append(figures, Figure{n.Segment.Name, n.Gain, survey.DB(10*math.Log10(own)) + survey.DB(l.FullScale) - survey.DB(RoomNoise),
-				combined(l.Budget(at).Total(), sigma)})
+			figures = append(figures, Figure{Segment: n.Segment.Name, Gain: n.Gain, Figure: survey.DB(10*math.Log10(own)) + survey.DB(l.FullScale) - survey.DB(RoomNoise),
+				Uncertainty: combined(l.Budget(at).Total(), sigma), Noise: of, Level: l})
 		}
 	}
 	return figures

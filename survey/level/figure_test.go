@@ -25,7 +25,7 @@ func TestFigures(t *testing.T) {
 	rough := noise(10, 8, -50)
 	rough.Sigma = 0.6
 	told := []*survey.Calibration{run(0, ref(9.65e6, 10, -50), ref(9.65e6, 30, -70), ref(9.65e6, 40, -80-19))}
-	got := Figures([]survey.SelfNoise{rough, noise(30, 8, -70), noise(35, 8, -75), noise(40, 8, -80)}, rate, told, evening)
+	got := Figures(nil, []survey.SelfNoise{rough, noise(30, 8, -70), noise(35, 8, -75), noise(40, 8, -80)}, rate, told, evening)
 	if len(got) != 2 || got[0].Gain != 30 || got[1].Gain != 40 || got[0].Segment != "31 m" {
 		t.Fatalf("%+v", got)
 	}
@@ -33,7 +33,7 @@ func TestFigures(t *testing.T) {
 	near(t, "uncertainty", float64(got[0].Uncertainty), math.Hypot(1.158, 0.05), 0.005)
 	near(t, "figure of a wrong level", float64(got[1].Figure), -11, 1e-6)
 	told[0].Levels[1].Basis = survey.BasisFigure
-	if got := Figures([]survey.SelfNoise{noise(30, 8, -70)}, rate, told, evening); len(got) != 0 {
+	if got := Figures(nil, []survey.SelfNoise{noise(30, 8, -70)}, rate, told, evening); len(got) != 0 {
 		t.Errorf("a noise figure of a noise figure: %+v", got)
 	}
 }

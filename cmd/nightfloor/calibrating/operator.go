@@ -22,8 +22,10 @@ one that feeds the line from elsewhere is yours to turn off.`
 // connect says in words what is to be connected before the first measurement.
 func (o *options) connect() string {
 	switch {
-	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
+	case o.kind == survey.CalibrateNoise, o.by == survey.BasisFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
+	case o.by == survey.BasisSource:
+		return "the noise source at the receiver's input, in place of the antenna's cable, turned off"
 	case o.kind == survey.CalibrateLevel:
 		return fmt.Sprintf("the generator at the receiver's input, %v dBm at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
 			float64(o.level), o.frequency)
@@ -110,4 +112,16 @@ func (a *handAttenuator) Put(ctx context.Context, in bool) error {
 	}
 	a.in = in
 	return nil
+}
+
+// A handSource is turned on and off by the operator, who is asked even with --yes.
+type handSource struct{ operator }
+
+// Turn asks for the noise source to be turned on. At the beginning it is off, and at the end it is said.
+func (s handSource) Turn(ctx context.Context, on bool) error {
+	if !on {
+		return nil
+	}
+	s.c.Fold(s.c.Err, "Now turn the noise source on. Press Enter once it is on.\n")
+	return s.enter(ctx)
 }
