@@ -18,6 +18,8 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 		return err // the store says what it was about
 	}
 	r.journal.survey, r.visit, r.begun = p.Survey.ID, p.Visit, p.Visit+1
+	_, changing := r.Plan.Changing()
+	r.wiring = wiringState{second: changing && p.Wiring == r.Plan.Halves[1], inPlace: p.Wiring}
 	for _, s := range p.Recent {
 		for i := range s.Readings {
 			r.carriers.note(&s.Readings[i], s.Round)

@@ -30,7 +30,11 @@ func (r *Recorder) rounds(ctx context.Context) error {
 		}
 		begun := r.Clock.Now()
 		resumed := len(made) > 0
+		if !resumed { // else it is of the half that it was of
+			r.chooseHalf()
+		}
 		r.round.number++
+		r.sweeper.BeginRound()
 		r.round.stored, r.round.disturbed = resumed, false
 		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {

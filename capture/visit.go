@@ -199,6 +199,7 @@ func (r *Recorder) change(ctx context.Context, asked survey.Setup) (survey.Setup
 		visit.Reached, visit.Bearing, visit.Said = reached.Setup, reached.Bearing, reached.Said
 		r.reached(asked, reached)
 	}
+	visit.Wiring = r.wiring.inPlace
 	r.Visiting(visit, true)
 	r.visit++
 	if storeErr := r.journal.addVisit(ctx, visit); storeErr != nil {
@@ -236,7 +237,9 @@ func (r *Recorder) awaitChange(ctx context.Context, asked survey.Setup) (reached
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		reached, err = r.Changer.Change(ctx, asked)
+		if err = r.rewire(ctx); err == nil {
+			reached, err = r.Changer.Change(ctx, asked)
+		}
 	}()
 	look := time.NewTicker(pollInterval)
 	defer look.Stop()

@@ -65,7 +65,9 @@ func TestLevelsOfSchema8(t *testing.T) {
 	old := &Store{path: path, writer: writer}
 	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
 	do(t, old, `INSERT INTO calibrations VALUES (1, 'level', 'a dongle', 1000, '');
-		INSERT INTO level_references VALUES (1, 1, 9.65e6, 20, -40.5, 0.01, 'generator')`)
+		INSERT INTO level_references VALUES (1, 1, 9.65e6, 20, -40.5, 0.01, 'generator');
+		INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
+		INSERT INTO linearity VALUES (1, 1, 1, 20, 10, 9.5, NULL, 0, 'external')`)
 	must(t, writer.Close())
 	s, err := Open(t.Context(), path)
 	must(t, err)
@@ -77,6 +79,10 @@ func TestLevelsOfSchema8(t *testing.T) {
 	before := []survey.LevelReference{{Frequency: 9.65e6, Gain: 20, FullScale: -40.5, Sigma: 0.01, Basis: survey.BasisGenerator}}
 	if err != nil || len(got) != 2 || !reflect.DeepEqual(got[0].Levels, before) || !reflect.DeepEqual(got[1].Levels, now.Levels) {
 		t.Errorf("%+v (%v), want %+v and %+v", got, err, before, now.Levels)
+	}
+	drops := []survey.Linearity{{Segment: survey.Segment{Name: "a", Low: 6e6, High: 7e6}, Gain: 20, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), Verdict: survey.VerdictExternal}}
+	if !reflect.DeepEqual(got[0].Linearity, drops) || !reflect.DeepEqual(got[1].Linearity, now.Linearity) {
+		t.Errorf("%+v, want %+v and %+v", got, drops, now.Linearity)
 	}
 }
 
@@ -95,6 +101,39 @@ func TestQuietErrors(t *testing.T) {
 	for i, c := range all(t, s, Filter{})[0].Readings[0].Carriers {
 		if c.Quiet != want[i] && !(math.Abs(c.Quiet/want[i]-1) < 0.0293) {
 			t.Errorf("%g of sigma %g is read as %g", want[i], c.Sigma, c.Quiet)
+		}
+	}
+}
+
+// TestVisitsOfSchema8: visits stored before their wirings were have none; those stored since keep them, in copies too.
+func TestVisitsOfSchema8(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "old.db")
+	writer, err := handle.Open(handle.WriterDSN(path), 1)
+	must(t, err)
+	old := &Store{path: path, writer: writer}
+	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
+	do(t, old, `INSERT INTO setups VALUES (1, 'whip', 'attic', NULL);
+		INSERT INTO surveys VALUES (1, 'record', 0, '', '', 50, '', '', 1, '', 0, '', 0, NULL, '');
+		INSERT INTO visits VALUES (1, 1, 1, 1, 1, NULL, 1000, 'done')`)
+	must(t, writer.Close())
+	s, err := Open(t.Context(), path)
+	must(t, err)
+	defer s.Close()
+	whip := survey.Setup{Antenna: "whip", Placement: "attic"}
+	crossed := survey.Wiring{FeedLines: "crossed", Idle: "50 ohm", Chokes: "in"}
+	must(t, s.AddVisit(t.Context(), survey.Visit{Survey: 1, Number: 2, Round: 1, Asked: whip, Reached: whip, Start: evening, Wiring: crossed}))
+	must(t, s.Check(t.Context()))
+	folder := t.TempDir()
+	must(t, s.Backup(t.Context(), filepath.Join(folder, "backup.db")))
+	must(t, s.salvage(t.Context(), filepath.Join(folder, "salvaged.db")))
+	for _, path := range []string{path, filepath.Join(folder, "backup.db"), filepath.Join(folder, "salvaged.db")} {
+		copied, err := OpenReadOnly(t.Context(), path)
+		must(t, err)
+		defer copied.Close()
+		visits, err := copied.Visits(t.Context(), 1)
+		must(t, err)
+		if len(visits) != 2 || visits[0].Said != "done" || visits[0].Wiring != (survey.Wiring{}) || visits[1].Wiring != crossed {
+			t.Errorf("%s: %+v, want none and %v", path, visits, crossed)
 		}
 	}
 }

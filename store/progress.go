@@ -42,6 +42,7 @@ func (s *Store) Progress(ctx context.Context, sv survey.Survey, rounds int) (sur
 	asked := map[int]survey.Setup{}
 	for _, v := range visits {
 		asked[v.Number] = v.Asked
+		p.Wiring = v.Wiring
 	}
 	err = s.Sweeps(ctx, Filter{Survey: sv.ID, From: from}, func(w *survey.Sweep) error {
 		if w.Round == p.Round {

@@ -24,9 +24,16 @@ func TestProgress(t *testing.T) {
 		}
 		stored = append(stored, sweep)
 	}
+	crossed := survey.Wiring{FeedLines: "crossed"}
+	for visit, w := range []survey.Wiring{{FeedLines: "straight"}, crossed} {
+		must(t, s.AddVisit(t.Context(), survey.Visit{Survey: id, Number: visit + 1, Round: 1, Asked: stored[0].Setup, Start: evening, Wiring: w}))
+	}
 	got, err := s.Progress(t.Context(), survey.Survey{ID: id}, 2)
 	if err != nil || got.Round != 3 || got.Visit != 6 || len(got.Recent) != 7 {
 		t.Fatalf("round %d, visit %d, %d sweeps, %v; want 3, 6, 7", got.Round, got.Visit, len(got.Recent), err)
+	}
+	if got.Wiring != crossed {
+		t.Errorf("%v, want %v", got.Wiring, crossed)
 	}
 	made := map[survey.Setup]int{}
 	var last time.Time

@@ -40,7 +40,8 @@ func (s *Store) Surveys(ctx context.Context) ([]survey.Survey, error) {
 
 func visitColumns(v *survey.Visit) columns {
 	return columns{{"survey", &v.Survey}, {"visit", &v.Number}, {"round", &v.Round}, {"asked", &v.Asked}, {"reached", &v.Reached},
-		{"bearing_deg", &v.Bearing}, {"start_ms", &v.Start}, {"said", &v.Said}}
+		{"bearing_deg", &v.Bearing}, {"start_ms", &v.Start}, {"said", &v.Said}, {"feed_lines", &v.Wiring.FeedLines}, {"idle", &v.Wiring.Idle},
+		{"chokes", &v.Wiring.Chokes}}
 }
 
 // AddVisit stores a visit. One that is there already stays as it is: after a
@@ -56,7 +57,7 @@ func (s *Store) AddVisit(ctx context.Context, v survey.Visit) error {
 		if err != nil {
 			return err
 		}
-		_, err = c.run(row.insert("visits", "VALUES (?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"), args...)
+		_, err = c.run(row.insert("visits", "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING"), args...)
 		return refused(err, "visits", row)
 	})
 }

@@ -170,6 +170,7 @@ type Visit struct {
 	Bearing Bearing
 	Start   time.Time
 	Said    string // by the changer: a program's last line, or why it was not reached
+	Wiring  Wiring // that was in place
 }
 
 // SaidUnconfirmed begins what is said, and stored, of a visit whose setup nobody confirmed.
@@ -211,6 +212,7 @@ type Progress struct {
 	Visit  int           // the last
 	Made   map[Setup]int // sweeps in that round, by the setup that was asked for
 	Last   time.Time     // end of the last reading, zero for none
+	Wiring Wiring        // of the last visit
 	// Recent are the sweeps of the last rounds; the readings of the very last one
 	// come with their spectra.
 	Recent []*Sweep

@@ -82,23 +82,8 @@ func dithers(r survey.Reading) bool {
 // first, with a terminator at the receiver's input. A segment that has no floor
 // is left out.
 func (k *Calibrator) SelfNoise(ctx context.Context) ([]survey.MeasuredNoise, error) {
-	var found []survey.MeasuredNoise
-	steps, tunings := k.gains(), len(k.sweeper.Tunings())
-	for i := range tunings {
-		for j, gain := range steps {
-			readings, err := k.takeAt(ctx, i, gain)
-			if err != nil {
-				return nil, err
-			}
-			for _, r := range readings {
-				if r.Floor != nil {
-					found = append(found, measuredNoise(r))
-				}
-			}
-			k.Progress(i*len(steps)+j+1, tunings*len(steps))
-		}
-	}
-	return found, nil
+	found, _, err := k.terminated(ctx)
+	return found, err
 }
 
 // measuredNoise makes self-noise of a reading that has a floor.

@@ -180,8 +180,8 @@ func TestLinearity(t *testing.T) {
 			}
 			return h
 		}
-		found, err := calibrate.Linearity(heard("loop"), heard("attenuated"), 10)
-		if err != nil || len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
+		found, doubts, err := calibrate.AttenuatorTest{Before: heard("loop"), With: heard("attenuated"), After: heard("loop"), Attenuation: 10}.Linearity()
+		if err != nil || len(doubts) != 0 || len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
 			t.Fatalf("%+v", found)
 		}
 		l := found[0]
@@ -273,7 +273,7 @@ func TestLinearityWithoutAttenuator(t *testing.T) {
 		}
 		f, k := calibrating(t, sky, part31m)
 		var heard []calibrate.SweepSet
-		for _, antenna := range []string{"loop", "attenuated"} {
+		for _, antenna := range []string{"loop", "attenuated", "loop"} {
 			if _, err := f.Change(t.Context(), survey.Setup{Antenna: antenna}); err != nil {
 				t.Fatal(err)
 			}
@@ -283,7 +283,7 @@ func TestLinearityWithoutAttenuator(t *testing.T) {
 			}
 			heard = append(heard, h)
 		}
-		found, err := calibrate.Linearity(heard[0], heard[1], 10)
+		found, _, err := calibrate.AttenuatorTest{Before: heard[0], With: heard[1], After: heard[2], Attenuation: 10}.Linearity()
 		if test.missing != errors.Is(err, calibrate.ErrAttenuator) || test.missing != (len(found) == 0) || err != nil && !test.missing {
 			t.Errorf("%s: %+v, %v", test.name, found, err)
 		}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -77,9 +76,12 @@ const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
 func (r *Run) selfNoise(ctx context.Context) error {
-	found, err := r.calibrator.SelfNoise(ctx)
+	found, heard, err := r.calibrator.terminated(ctx)
 	if err != nil {
 		return err
+	}
+	if n := r.calibrator.broadcasters(heard, r.plan.FrontEnd.Offset); n > 0 {
+		return fmt.Errorf("%d of %d lines stand on the raster of broadcasters: an antenna seems to be connected; connect a terminator in its place, at the receiver's input, and measure again; nothing was stored", n, len(heard))
 	}
 	if r.SelfNoise = found; len(found) == 0 {
 		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
@@ -93,6 +95,11 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	}
 	if over > 0 {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
+	}
+	for _, figures := range bySegment(found) {
+		if from, to, ignores := ignoresGain(figures); ignores {
+			r.doubt("the floor of %s is the same at all gains from %.1f to %.1f dB: does the receiver do what its gain is set to?", figures[0].Segment.Name, float64(from), float64(to))
+		}
 	}
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
@@ -161,35 +168,41 @@ func (r *Run) noLevels() error {
 
 func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 	a, sweeps := r.settings.Attenuator, r.plan.Sweeps
-	if err := a.Put(ctx, false); err != nil {
-		return "", err
-	}
-	without, err := r.calibrator.Sweeps(ctx, sweeps)
-	if err != nil {
-		return "", err
-	}
-	if !a.ByHand() {
-		defer func() { // also after an interrupt
+	t := AttenuatorTest{Attenuation: r.settings.Attenuation, Earlier: r.settings.Earlier}
+	in := false
+	defer func() { // also after an interrupt
+		switch {
+		case in && a.ByHand():
+			r.settings.Tell("take the attenuator out again")
+		case in:
 			err = errors.Join(err, a.Put(context.WithoutCancel(ctx), false))
-		}()
+		}
+	}()
+	for _, step := range []struct {
+		in    bool
+		heard *SweepSet
+	}{{false, &t.Before}, {true, &t.With}, {false, &t.After}} {
+		in = in || step.in
+		if err := a.Put(ctx, step.in); err != nil {
+			return "", err
+		}
+		in = step.in
+		if *step.heard, err = r.calibrator.Sweeps(ctx, sweeps); err != nil {
+			return "", err
+		}
 	}
-	if err := a.Put(ctx, true); err != nil {
-		return "", err
-	}
-	with, err := r.calibrator.Sweeps(ctx, sweeps)
+	r.Linearity, r.Doubts, err = t.Linearity()
 	if err != nil {
 		return "", err
 	}
-	if r.Linearity, err = Linearity(without, with, r.settings.Attenuation); err != nil {
-		return "", fmt.Errorf("%w nothing was stored", err)
-	}
-	if over := without.Overloaded(); len(over) > 0 {
+	if over := t.Before.Overloaded(); len(over) > 0 {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
-	if a.ByHand() {
-		r.settings.Tell("take the attenuator out again")
+	own := "own noise not known"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
+		own = "own noise subtracted"
 	}
-	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, %s each", float64(r.settings.Attenuation), survey.Count(sweeps, "sweep")), nil
+	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }
 
 func (r *Run) ofLines(ctx context.Context) (how string, err error) {
@@ -227,17 +240,9 @@ func (r *Run) antennaSeen(found MeasuredLines) string {
 		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
 	}
 	for _, f := range found.Floors {
-		for _, c := range r.settings.Earlier {
-			i := slices.IndexFunc(c.Noise, func(n survey.SelfNoise) bool {
-				return n.Segment == f.Segment && math.Abs(float64(n.Gain-f.Gain)) < 0.05
-			})
-			if i < 0 {
-				continue
-			}
-			if over := f.Density.Over(c.Noise[i].Density); over >= antennaOver {
-				return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), c.ID)
-			}
-			break // older ones do not count
+		n, of, ok := ownNoise(r.settings.Earlier, f.Segment, f.Gain)
+		if over := f.Density.Over(n.Density); ok && over >= antennaOver {
+			return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), of)
 		}
 	}
 	return ""

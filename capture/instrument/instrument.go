@@ -120,7 +120,7 @@ func changerOf(p plan.Plan, o Options, house capture.Changer) (capture.Changer, 
 		}
 		chain = append(chain, &turn.Person{In: o.In, Out: o.Out, Plan: p, Cautions: o.Cautions})
 	case change.By == plan.ByCommand:
-		chain = append(chain, &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Log: o.Log})
+		chain = append(chain, &turn.Command{Argv: change.Command, Confirm: change.Confirm, TimeOut: change.TimeOut, Setups: p.Setups, Wiring: p.Halves[0], Log: o.Log})
 	case house == nil && p.SwitchedSetups() > 1:
 		return nil, fmt.Errorf("record: the plan has %d setups and does not say how antennas are changed; add [change] with by = \"person\", or by = \"command\" and a program that switches", len(p.Setups))
 	}

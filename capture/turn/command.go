@@ -21,7 +21,8 @@ import (
 // A Command changes antennas by a program of the user's, started without a
 // shell. It gets antenna, placement and bearing (degrees, "" for none) as its
 // last three arguments, and as NIGHTFLOOR_ANTENNA, NIGHTFLOOR_PLACEMENT and
-// NIGHTFLOOR_BEARING. Exit status 0 says that the setup is in place, unless a
+// NIGHTFLOOR_BEARING; the wiring as NIGHTFLOOR_FEED_LINES, NIGHTFLOOR_IDLE and
+// NIGHTFLOOR_CHOKES. Exit status 0 says that the setup is in place, unless a
 // second program is there to confirm it.
 type Command struct {
 	Argv    []string
@@ -31,6 +32,7 @@ type Command struct {
 	// ANTENNA@PLACEMENT:BEARING. nil: none.
 	Confirm []string
 	Setups  []survey.Setup // that Confirm may name, with other bearings as well
+	Wiring  survey.Wiring  // until Rewire asks for another
 	Log     *slog.Logger
 }
 
@@ -67,7 +69,7 @@ func (c *Command) run(ctx context.Context, argv []string, asked survey.Setup, ou
 		bearing = strconv.FormatFloat(asked.Bearing.Deg, 'f', -1, 64)
 	}
 	env := []string{"NIGHTFLOOR_ANTENNA=" + asked.Antenna, "NIGHTFLOOR_PLACEMENT=" + asked.Placement, "NIGHTFLOOR_BEARING=" + bearing}
-	err := RunProgram(ctx, c.TimeOut, append(slices.Clone(argv), asked.Antenna, asked.Placement, bearing), env, out, errOut)
+	err := RunProgram(ctx, c.TimeOut, append(slices.Clone(argv), asked.Antenna, asked.Placement, bearing), append(env, environment(c.Wiring)...), out, errOut)
 	if err != nil && ctx.Err() == nil {
 		err = fmt.Errorf("%w: %w", capture.ErrNotReached, err)
 	}

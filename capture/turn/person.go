@@ -38,6 +38,7 @@ type Person struct {
 	// confirmed before it may have been changed since. silent: nothing was typed either.
 	open, silent bool
 	unconfirmed  bool          // the visit in hand goes on unconfirmed: what is typed now makes it doubtful
+	doubt        bool          // the visit before is doubtful, and nobody was told yet
 	settling     time.Duration // in tests; 0: the constant
 	ended        error         // why nobody can be asked any more
 }
@@ -51,17 +52,23 @@ const handTolerance = 3
 // the operator leaves the visit out, or nobody answers and nothing was confirmed
 // before. Once a question meets the end of the input, any change fails.
 func (p *Person) Change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+	p.listen(ctx)
+	reached, err := p.change(ctx, asked)
+	reached.DoubtBefore, p.doubt = p.doubt, false
+	return reached, err
+}
+
+// listen begins to read what is typed, and ends the visit in hand: what was typed since its setup went unconfirmed makes it
+// doubtful.
+func (p *Person) listen(ctx context.Context) {
 	p.start.Do(func() {
 		p.peaked = map[string]string{}
 		p.typed.answers = make(chan string, 1)
 		go p.typed.read(p.In)
 		p.settle(ctx)
 	})
-	doubt := p.unconfirmed && p.typed.typedBetween()
+	p.doubt = p.doubt || p.unconfirmed && p.typed.typedBetween()
 	p.unconfirmed = false
-	reached, err := p.change(ctx, asked)
-	reached.DoubtBefore = doubt
-	return reached, err
 }
 
 func (p *Person) change(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
@@ -84,54 +91,74 @@ func (p *Person) change(ctx context.Context, asked survey.Setup) (capture.Reache
 }
 
 // ask puts the question until it is answered or the patience ends.
-func (p *Person) ask(ctx context.Context, asked survey.Setup) (capture.Reached, error) {
+func (p *Person) ask(ctx context.Context, asked survey.Setup) (reached capture.Reached, err error) {
 	from := p.placed.Setup
 	if p.open {
 		from = survey.Setup{} // it may not be so any more: all of it is asked for
 	}
-	begun, patience, remind := time.Now(), time.NewTimer(p.Plan.Change.Patience), time.NewTicker(p.Plan.Change.Remind)
-	defer patience.Stop()
-	defer remind.Stop()
-	defer p.typed.closeQuestion()
-	if err := p.prompt(asked, from); err != nil {
-		return capture.Reached{}, err
-	}
+	text := p.question(asked, from)
 	p.open, p.silent = true, true
 	if p.peaked[asked.Antenna] != asked.Placement {
 		delete(p.peaked, asked.Antenna) // whatever the answer, its tuning is touched
 	}
+	var refused error
+	answered, err := p.put(ctx, text, asked.String(), func(typed string) (done bool) {
+		reached, done, refused = p.answer(asked, typed)
+		return done
+	})
+	switch {
+	case err != nil:
+		return capture.Reached{}, err
+	case !answered:
+		return p.goOnUnconfirmed()
+	}
+	return reached, refused
+}
+
+// put puts a question until take is done with what was typed, or the patience ends; then answered is false.
+// About names in reminders what is waited for.
+func (p *Person) put(ctx context.Context, text, about string, take func(typed string) (done bool)) (answered bool, err error) {
+	begun, patience, remind := time.Now(), time.NewTimer(p.Plan.Change.Patience), time.NewTicker(p.Plan.Change.Remind)
+	defer patience.Stop()
+	defer remind.Stop()
+	defer p.typed.closeQuestion()
+	if err := p.prompt(text); err != nil {
+		return false, err
+	}
 	for {
 		select {
 		case <-ctx.Done():
-			return capture.Reached{}, ctx.Err()
+			return false, ctx.Err()
 		case <-patience.C:
-			return p.goOnUnconfirmed()
+			return false, nil
 		case <-remind.C:
 			if waited := time.Since(begun); waited < p.Plan.Change.Patience {
-				p.say("\a" + fill(fmt.Sprintf("Still waiting for %v; %s.", asked, elapsedText(waited, p.Plan.Change.Patience))))
+				p.say("\a" + fill(fmt.Sprintf("Still waiting for %s; %s.", about, elapsedText(waited, p.Plan.Change.Patience))))
 			}
-		case answer, ok := <-p.typed.answers:
+		case typed, ok := <-p.typed.answers:
 			p.silent = false
-			if !ok {
-				return capture.Reached{}, p.inputEnded()
-			}
-			if reached, done, err := p.answer(asked, answer); done {
-				return reached, err
+			typed = strings.ToLower(typed)
+			switch {
+			case !ok:
+				return false, p.inputEnded()
+			case typed == "?" || typed == "c":
+				p.say("\n" + strings.TrimSpace(p.Cautions) + "\n")
+			case take(typed):
+				return true, nil
 			}
 			p.settle(ctx)
-			if err := p.prompt(asked, from); err != nil {
-				return capture.Reached{}, err
+			if err := p.prompt(text); err != nil {
+				return false, err
 			}
 		}
 	}
 }
 
-// prompt prints the question. What was typed before does not count from now on.
-func (p *Person) prompt(asked, from survey.Setup) error {
+// prompt prints a question. What was typed before does not count from now on.
+func (p *Person) prompt(text string) error {
 	if !p.typed.openQuestion() {
 		return p.inputEnded()
 	}
-	text := p.question(asked, from)
 	if !p.warned {
 		text = fill(thunderCaution) + text
 		p.warned = true
@@ -145,15 +172,12 @@ func (p *Person) prompt(asked, from survey.Setup) error {
 // answer takes what was typed; done is false where it says nothing of what is in
 // place.
 func (p *Person) answer(asked survey.Setup, typed string) (reached capture.Reached, done bool, err error) {
-	switch strings.ToLower(typed) {
+	switch typed {
 	case "":
 		return p.confirm(asked, survey.Bearing{}), true, nil
 	case "s":
 		p.say("This visit is left out.\n")
 		return capture.Reached{}, true, capture.ErrLeftOut
-	case "?", "c":
-		p.say("\n" + strings.TrimSpace(p.Cautions) + "\n")
-		return capture.Reached{}, false, nil
 	}
 	bearing, ok := parseBearing(typed)
 	if !ok || !p.handTurned(asked) {

@@ -154,12 +154,23 @@ func (r Run) writeSteps(b *text.Sheet) {
 }
 
 func (r Run) writeLinearity(b *text.Sheet) {
-	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
-	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
+	fmt.Fprintf(b, "What an attenuator of %s dB takes off, dB\n\n", wording.Number(float64(r.Attenuation), 1))
+	t := text.NewTable(1, "segment", "gain", "floor", "outside", "carriers", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.Row(wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict)
+		t.Row(wording.Printable(l.Segment.Name), gainText(l.Gain), withError(l.FloorDrop, l.FloorSigma), withError(l.OutsideDrop, l.OutsideSigma),
+			withError(l.CarrierDrop, l.CarrierSigma), l.Carriers, l.Verdict)
 	}
 	b.Table(t)
+	b.WriteString("\n")
+	b.Wrap("± standard error; outside: the floor without the receiver's own noise", "", "")
+}
+
+// withError writes a figure with its standard error.
+func withError(x, sigma *survey.DB) string {
+	if x == nil || sigma == nil {
+		return wording.Figure(x, 1)
+	}
+	return wording.Number(float64(*x), 1) + " ± " + wording.Number(float64(*sigma), 1)
 }
 
 func (r Run) writeLines(b *text.Sheet) {

@@ -90,11 +90,13 @@ Full scale is known to 3.0 dB (standard uncertainty): noise figure 3.0, mismatch
 since now and distance in frequency come on top, where a report uses it.
 `},
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
-			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},
-			`What an attenuator of 10.0 dB takes off
+			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, FloorSigma: new(survey.DB(0.12)), OutsideDrop: new(survey.DB(10.1)), OutsideSigma: new(survey.DB(0.34)), Verdict: survey.VerdictExternal}}}},
+			`What an attenuator of 10.0 dB takes off, dB
 
-  segment  gain, dB  floor, dB  carriers, dB  of   verdict
-  31 m         28.0        9.8             –   0  external
+  segment  gain      floor     outside  carriers  of   verdict
+  31 m     28.0  9.8 ± 0.1  10.1 ± 0.3         –   0  external
+
+± standard error; outside: the floor without the receiver's own noise
 `},
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
 			`Lines that are there without an antenna

@@ -51,7 +51,7 @@ func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
 	gains := in.SegmentGains()
-	var left, apart int
+	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
@@ -64,11 +64,14 @@ func Of(in input.Selection) result.FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
+		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
+			imaged++
+		}
 		calibrated(&row, readings, &said)
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
-	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
+	table.Doubts = append(table.Doubts, floorDoubts(left, apart, imaged, len(hours))...)
 	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
@@ -153,20 +156,25 @@ func (h *floorHour) at(to survey.Gain) (readings []floorReading, levels []float6
 	return readings, levels
 }
 
-// calibrated fills in what the calibrations know of the row's readings. Of a row in
-// which most readings show the receiver's own noise nothing is subtracted: its levels
-// are upper bounds, all alike.
-func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+// limited counts the readings that show the receiver's own noise, and tells whether most do.
+func limited(row *result.FloorRow, readings []floorReading) bool {
 	for _, r := range readings {
 		if r.Quality.Has(survey.FlagReceiverLimited) {
 			row.Limited++
 		}
 	}
-	bound := 2*row.Limited > len(readings)
+	return 2*row.Limited > len(readings)
+}
+
+// calibrated fills in what the calibrations know of the row's readings. Of a row in
+// which most readings show the receiver's own noise nothing is subtracted: its levels
+// are upper bounds, all alike.
+func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+	bound := limited(row, readings)
 	if bound {
 		said.limited++
 	}
-	var margins, dBm []float64
+	var margins, dBm, gains, owns []float64
 	var square, noise float64 // dB², and the largest standard error in dB
 	var budget level.Budget   // the widest
 	var levels rowLevels
@@ -176,7 +184,9 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			margins = append(margins, margin)
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = input.ExternalCorrection(margin)
+				correction = r.calibration.Noise.Correction(margin)
+				gain, own := r.calibration.Noise.Errors(margin)
+				gains, owns = append(gains, gain), append(owns, own)
 			}
 		}
 		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
@@ -191,12 +201,8 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			levels.add(l)
 		}
 	}
-	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
-		if !bound {
-			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
-		}
 		if *row.Margin < misfit {
 			said.misfit++
 		}
@@ -209,8 +215,13 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	// The readings' own errors average out, those of the calibration do not. The
 	// median of n has π/2 times the variance of their mean.
 	n := float64(len(readings))
-	own := gain * math.Sqrt(math.Pi/2*square) / n
-	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, (gain-1)*noise)))
+	own := math.Sqrt(math.Pi/2*square) / n
+	if len(gains) > 0 && row.Margin != nil {
+		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
+	} else {
+		noise = 0
+	}
+	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, noise)))
 	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
@@ -269,9 +280,9 @@ func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
 	return doubts
 }
 
-// floorDoubts says what of the floors by the hour was left out, and what compares
-// with nothing.
-func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
+// floorDoubts says what of the floors by the hour was left out, what compares
+// with nothing, and what may hold images.
+func floorDoubts(left, apart, imaged, rows int) (doubts []doubt.Doubt) {
 	if left > 0 {
 		doubts = append(doubts, doubt.New(doubt.LeftOutOfHours, doubt.Count{N: left, Noun: "reading"}))
 	}
@@ -281,6 +292,9 @@ func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(doubt.NoGain))
 	default:
 		doubts = append(doubts, doubt.New(doubt.RowsApart, apart, doubt.Count{N: rows, Noun: "row"}))
+	}
+	if imaged > 0 {
+		doubts = append(doubts, doubt.New(doubt.ImagedRows, imaged, doubt.Count{N: rows, Noun: "row"}))
 	}
 	return doubts
 }

@@ -3,7 +3,6 @@ package input
 import (
 	"slices"
 
-	"nightfloor/reports/stats"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
 )
@@ -25,36 +24,13 @@ const (
 // A CalibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
 type CalibrationFor struct {
-	Noise *survey.SelfNoise // nil: not measured
-	Level *level.Level      // nil: none
-	Step  survey.DB         // standard error of the gain measured in place of a label; 0: none
+	Noise *OwnNoise    // nil: not measured
+	Level *level.Level // nil: none
+	Step  survey.DB    // standard error of the gain measured in place of a label; 0: none
 	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
 	Runs  []*survey.Calibration // that served, each once
-}
-
-// Margin gives how far the reading's floor stands above the receiver's own noise.
-func (k *CalibrationFor) Margin(r *survey.Reading) (d float64, ok bool) {
-	if k == nil || k.Noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
-		return 0, false
-	}
-	return float64(r.Floor.Density.Over(k.Noise.Density)), true
-}
-
-// ExternalCorrection gives by how much a floor at a margin of d is to be changed so that the
-// receiver's own noise is out of it, by subtraction of powers. Nearer to it than
-// LimitedMargin no more is subtracted than at that margin: the rest is not known.
-func ExternalCorrection(d float64) (correction float64) {
-	return stats.Decibel(1 - stats.FromDecibel(-max(d, LimitedMargin)))
-}
-
-// ErrorGain is how many times the error of a floor grows when the receiver's noise,
-// d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
-// takes one less.
-func ErrorGain(d float64) float64 {
-	r := stats.FromDecibel(d)
-	return r / (r - 1)
 }
 
 // calibrate puts what the calibrations know into copies of the readings: the flag
@@ -166,6 +142,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	runs := slices.Concat(in.runs[key.earlier:], in.runs[:key.earlier])
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
+	var noise *survey.SelfNoise
 	sought, judged := false, false
 	if l, ok := level.Of(runs, (key.segment.Low+key.segment.High)/2, key.gain.DB); ok && key.gain.Known {
 		k.Level = &l
@@ -176,12 +153,12 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 			sought, serves = true, true
 			k.Lines = linesNear(run.Lines, key)
 		}
-		if k.Noise == nil && key.gain.Known {
-			k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB)
-			serves = serves || k.Noise != nil
-			if k.Noise != nil && k.Noise.Rough() {
-				if computed, ok := level.Computed(*k.Noise, run.Noise, key.rate, runs); ok {
-					k.Noise = &computed
+		if noise == nil && key.gain.Known {
+			noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+			serves = serves || noise != nil
+			if noise != nil && noise.Rough() {
+				if computed, ok := level.Computed(*noise, run.Noise, key.rate, runs); ok {
+					noise = &computed
 				}
 			}
 		}
@@ -192,6 +169,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 			k.Runs = append(k.Runs, run)
 		}
 	}
+	k.Noise = ownOf(noise, k.Level)
 	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma
 	}

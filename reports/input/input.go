@@ -237,6 +237,27 @@ func (in Input) Controls() map[survey.Setup]bool {
 	return found
 }
 
+// Removed gives the setups that were measured with other antennas removed, as plans say, with what these say of their
+// antenna.
+func (in Input) Removed() map[survey.Setup]survey.Antenna {
+	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
+	for _, s := range in.Sweeps {
+		if a := AntennaOf(plans[s.Survey], s.Setup); len(a.Removed) > 0 {
+			found[s.Setup] = a
+		}
+	}
+	return found
+}
+
+// Apart gives the setups that are no candidates for the best: controls, and antennas with others removed.
+func (in Input) Apart() map[survey.Setup]bool {
+	apart := in.Controls()
+	for s := range in.Removed() {
+		apart[s] = true
+	}
+	return apart
+}
+
 // EventsOf gives the events of a survey in order of time.
 func EventsOf(all []survey.Event, id int64) []result.QualityEvent {
 	events := []result.QualityEvent{}

@@ -46,7 +46,7 @@ func WriteCSV(w io.Writer, answer any) error {
 
 func rankCSV(r result.Rank) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "state", "of", "antenna", "placement", "bearing_deg", "rank",
-		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best",
+		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best", "apart",
 		"rounds", "carriers", "nights", "nights_low_db", "nights_high_db", "flags", "reference",
 		"verdict", "verdict_setups", "lead_db", "lead_low_db", "lead_high_db", "more_rounds", "simulated"}}
 	for _, seg := range r.Segments {
@@ -61,7 +61,7 @@ func rankCSV(r result.Rank) [][]string {
 				nights = fields(s.Nights.Count, s.Nights.Low, s.Nights.High)
 			}
 			rows = append(rows, slices.Concat(fields(seg.Segment, seg.Low, seg.High, seg.Period, seg.State, seg.Of, s.Antenna, s.Placement, s.Bearing, rank,
-				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest, s.Rounds, s.Carriers), nights,
+				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest, s.Apart, s.Rounds, s.Carriers), nights,
 				fields(strings.Join(s.Flags, " "), r.Reference), verdict, fields(r.Simulated)))
 		}
 	}

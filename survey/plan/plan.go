@@ -23,6 +23,7 @@ type Plan struct {
 	FrontEnd   survey.FrontEnd
 	Antennas   []survey.Antenna // what is said of some of those in Setups
 	Change     Change
+	Halves     [2]survey.Wiring // of the first half of the time and of the second
 	// Declination is how far magnetic north lies east of true north, degrees;
 	// nil where the plan does not say.
 	Declination *float64
@@ -81,6 +82,8 @@ type document struct {
 		FrontEnd   string `toml:"front_end"`
 		Offset     string
 		Filter     string
+		Rejection  string `toml:"filter_rejection"` // at 28.8 MHz − f
+		HighPass   string `toml:"high_pass"`
 		ClockError string `toml:"clock_error"`
 		BiasTee    bool   `toml:"bias_tee"`
 	}
@@ -99,11 +102,14 @@ type document struct {
 		TimeOut   string `toml:"time_out"`
 	}
 	Antenna []struct {
-		Name, Kind, Amplifier, Tuned string
-		CableLoss                    string `toml:"cable_loss"`
+		Name, Kind, Amplifier, Tuned, Of, At string
+		CableLoss                            string `toml:"cable_loss"`
+		Active                               bool
+		Removed                              []string // antennas taken away
 	}
-	Gain  []struct{ Antenna, Placement, Segment, Gain string }
-	Turns struct {
+	Gain   []struct{ Antenna, Placement, Segment, Gain string }
+	Halves halvesTable
+	Turns  struct {
 		Dwell, Every, Until, Order string
 		Sweeps, Rounds             *int
 		Seed                       uint64
@@ -121,6 +127,7 @@ type (
 	segmentTable struct {
 		Band, Name, Low, High string
 		Listed                []string // beacons and time signals
+		Rejection             string   `toml:"filter_rejection"` // where it is not that of [receiver]
 	}
 )
 
@@ -146,6 +153,7 @@ func Parse(text []byte) (Plan, error) {
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)
 	p.readChange(&file, &found)
+	p.readHalves(&file, &found)
 	p.readSegments(&file, &found)
 	p.chooseSweeps(&file)
 	p.readGains(&file, &found)

@@ -238,7 +238,7 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 
 // settings gives the options as a run takes them.
 func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
-	var a calibrate.Attenuator = handAttenuator{h}
+	var a calibrate.Attenuator = &handAttenuator{operator: h}
 	var source calibrate.NoiseSource = handSource{h}
 	if len(o.program) > 0 {
 		wait := cmp.Or(p.Change.TimeOut, 10*time.Second)

@@ -22,6 +22,8 @@ var kinds = []kind{
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
 better than some 2.5 dB.
 
+Nothing is stored where lines stand on the raster of broadcasters: an antenna is connected.
+
 With calibrate level the noise figure follows: one under 0 dB is refused, and so is a run
 that differs by over 1 dB from an earlier one at the same gain.`, changedFlag},
 	{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
@@ -48,13 +50,15 @@ Where own noise is known, the noise figure that follows is shown. One under 0 dB
 and so is a run that differs by over 1 dB from an earlier one at the same gain and frequency.`, levelFlags},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
-receiver, and measures again at the same gains. What comes from outside falls by as much
-as the attenuator takes off, the receiver's own noise not at all, products of
-intermodulation two or three times as much.
+receiver, measures again at the same gains, and once more without it: what fades or drifts
+meanwhile shows. What comes from outside falls by as much as the attenuator takes off, the
+receiver's own noise not at all, products of intermodulation two or three times as much.
+Own noise that calibrate noise found is subtracted first. Nothing is stored where carriers
+and floors fell alike by something else than --attenuation says.
 
 A program after -- puts the attenuator in and out instead of a person. It is started
-without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
-done. It is told "out" again at the end:
+without a shell, with "out", "in" and "out" again as its last argument; exit status 0 says
+that it is done:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,

@@ -87,20 +87,31 @@ func (h operator) enter(ctx context.Context) error {
 	}
 }
 
-// A handAttenuator is put in by the operator, who is asked even with --yes, which tells of the
-// beginning only.
-type handAttenuator struct{ operator }
+// A handAttenuator is put in and out by the operator, who is asked even with --yes, which tells
+// of the beginning only.
+type handAttenuator struct {
+	operator
+	in bool // at the beginning it is out
+}
 
 // ByHand tells that a person puts it in.
-func (a handAttenuator) ByHand() bool { return true }
+func (a *handAttenuator) ByHand() bool { return true }
 
-// Put asks for the attenuator to be put in. At the beginning it is out.
-func (a handAttenuator) Put(ctx context.Context, in bool) error {
-	if !in {
+// Put asks for the attenuator to be put in, or out again.
+func (a *handAttenuator) Put(ctx context.Context, in bool) error {
+	if in == a.in {
 		return nil
 	}
-	a.c.Fold(a.c.Err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
-	return a.enter(ctx)
+	what := "put the attenuator between the antenna's cable and the receiver. Press Enter once it is there."
+	if !in {
+		what = "take the attenuator out again. Press Enter once the antenna's cable is at the receiver as before."
+	}
+	a.c.Fold(a.c.Err, "Now %s\n", what)
+	if err := a.enter(ctx); err != nil {
+		return err
+	}
+	a.in = in
+	return nil
 }
 
 // A handSource is turned on and off by the operator, who is asked even with --yes.
