@@ -46,7 +46,7 @@ type floorReading struct {
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
-// for an antenna factor.
+// for an antenna factor (PHYSICS.md 5.6 has the formula and worked figures).
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
