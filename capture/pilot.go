@@ -2,104 +2,87 @@ package capture
 
 import (
 	"context"
-	"math"
-	"slices"
 	"time"
 
+	"nightfloor/capture/drive"
 	"nightfloor/survey"
 )
 
-// The drive that a pilot sweep aims at: rms and peaks against full scale. Fading, and
-// another broadcaster that comes on the air, need some 8 dB above the peaks seen now;
-// the quantiser needs 2 codes rms (−36 dBFS) or more (PHYSICS.md 7.2).
-const (
-	pilotRMS   = -20.0 // dBFS
-	pilotPeak  = -8.0  // dBFS, of the component that 1 in 10,000 exceeds
-	pilotLook  = 50 * time.Millisecond
-	pilotLooks = 6 // looks at one segment
-)
+// pilotLook is how long a pilot sweep looks at a tuning.
+const pilotLook = 50 * time.Millisecond
 
-// pilot finds the gain for one tuning through the setup in place: the highest
-// step that drives the converter without overload.
-func (s *Sweeper) pilot(ctx context.Context, t Tuning) (survey.Gain, error) {
-	steps := s.info.Gains
-	if len(steps) == 0 { // there is only one gain, so that levels compare
-		return survey.Gain{Known: true, Exact: true}, nil
-	}
+// pilot finds the gain for one tuning through the setup in place: the highest step up to
+// the one numbered most that drives the converter without overload. It begins at start.
+func (s *Sweeper) pilot(ctx context.Context, t Tuning, start, most int) (survey.Gain, error) {
 	if _, err := s.receiver.Tune(ctx, t.Centre); err != nil {
 		return survey.Gain{}, err
 	}
-	at, tooHigh := len(steps)/2, len(steps)
-	tried := map[int]bool{}
-	for range pilotLooks {
-		tried[at] = true
-		by, err := s.gainChange(ctx, steps[at])
-		if err != nil {
-			return survey.Gain{}, err
-		}
-		if by < 0 { // nor will higher steps do, even if a pause in the programme makes them seem to
-			tooHigh = min(tooHigh, at)
-		}
-		at = max(0, min(stepAtMost(steps, steps[at]+by), tooHigh-1))
-		if tried[at] {
-			break
-		}
+	gain, err := drive.Find(s.info.Gains, start, most, func(gain survey.DB) (drive.Level, error) { return s.look(ctx, gain) })
+	if err != nil {
+		return survey.Gain{}, err
 	}
-	return s.receiver.SetGain(ctx, steps[at])
+	return s.receiver.SetGain(ctx, gain)
 }
 
-// gainChange sets the gain and tells by how much it may rise or must fall.
-func (s *Sweeper) gainChange(ctx context.Context, gain survey.DB) (by survey.DB, err error) {
+// look gives the level at a gain.
+func (s *Sweeper) look(ctx context.Context, gain survey.DB) (drive.Level, error) {
 	if _, err := s.receiver.SetGain(ctx, gain); err != nil {
-		return 0, err
+		return drive.Level{}, err
 	}
 	if err := s.settle(ctx); err != nil {
-		return 0, err
+		return drive.Level{}, err
 	}
-	look := s.scratch[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
-	if _, err := s.receiver.Read(ctx, look); err != nil {
-		return 0, err
+	iq := s.scratch[:2*int(float64(s.info.SampleRate)*pilotLook.Seconds())]
+	if _, err := s.receiver.Read(ctx, iq); err != nil {
+		return drive.Level{}, err
 	}
-	s.alive()
-	return gainRoom(look), nil
+	s.options.Alive()
+	s.codes.Reset()
+	s.codes.AddU8(iq)
+	return drive.LevelOf(s.codes), nil
 }
 
-// stepAtMost gives the highest step that is not above gain, else the lowest.
-func stepAtMost(steps []survey.DB, gain survey.DB) int {
-	at, found := slices.BinarySearch(steps, gain)
-	if found {
-		return at
-	}
-	return max(0, at-1)
-}
-
-// gainRoom tells by how much the gain may rise (or must fall) for the codes of a
-// short look at the signal to stand where the pilot wants them.
-func gainRoom(iq []byte) survey.DB {
-	var histogram [256]int
-	sum, squares := 0.0, 0.0
-	for _, c := range iq {
-		histogram[c]++
-		x := (float64(c) - 127.5) / 128
-		sum += x
-		squares += x * x
-	}
-	n := float64(len(iq))
-	mean := sum / n
-	power := 2 * (squares/n - mean*mean) // of I and Q together
-	beyond, peak := 0, 127.5
-	for a := 0; a < 128; a++ { // from the outermost pair of codes inwards
-		beyond += histogram[a] + histogram[255-a]
-		if float64(beyond) > n/1e4 {
-			peak = 127.5 - float64(a)
-			break
+// BeginRound raises the gains that left too little drive in the round before. Gains rise
+// nowhere else, so that within a round levels compare. What a terminator takes over rises with
+// it; of a setup with an antenna a pilot sweep looks at it when the setup has its turn.
+func (s *Sweeper) BeginRound() {
+	for key, by := range s.watch.EndRound() {
+		g := s.gains[key]
+		raised := s.info.Gains[drive.StepAtMost(s.info.Gains, g.DB+by)]
+		if _, looked := s.raised[key]; raised > g.DB && !looked {
+			s.raised[key] = g
+			g.DB = raised
+			s.gains[key] = g
 		}
 	}
-	if peak >= 127 { // clipping hides how far it goes
-		return -12
+}
+
+// lookAgain finds by a pilot sweep whether a gain that was raised may stay so high, or somewhere
+// between.
+func (s *Sweeper) lookAgain(ctx context.Context, t Tuning, was, raised survey.Gain) (survey.Gain, error) {
+	most := drive.StepAtMost(s.info.Gains, raised.DB)
+	gain, err := s.pilot(ctx, t, most, most)
+	if err == nil && gain.DB < was.DB {
+		gain = was
 	}
-	const least = 1.0 / 128 / 128 / 12 // the quantiser's own noise
-	byRMS := pilotRMS - 10*math.Log10(max(power, least))
-	byPeak := pilotPeak - 20*math.Log10(max(peak, 0.5)/128)
-	return survey.DB(min(byRMS, byPeak))
+	return gain, err
+}
+
+// note keeps how a reading of a tuning was driven through a setup, where its gain is the
+// sweeper's to choose. readings are those made of it, one a segment.
+func (s *Sweeper) note(setup survey.Setup, tuning int, readings []survey.Reading) {
+	_, fixed := s.prescribed(setup, s.tunings[tuning])
+	_, takenOver := s.gainTakenOver(setup, tuning)
+	if len(s.info.Gains) == 0 || fixed || takenOver {
+		return
+	}
+	level := drive.LevelOf(s.codes)
+	low := level.Low()
+	for _, r := range readings {
+		low = low || r.Quality.Has(survey.FlagLowDrive)
+		if own, known := s.options.SelfNoise(r.Segment, r.Gain.DB); known && r.Floor != nil {
+			low = low || r.Floor.Density.Over(own) < drive.LowMargin
+		}
+	}
+	s.watch.Note(gainKeyOf(setup, tuning), level, low)
 }

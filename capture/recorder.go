@@ -61,8 +61,12 @@ type Recorder struct {
 	// Passing tells failures of the store that may pass, such as a full disk,
 	// from those that end the survey; nil: all end it.
 	Passing func(err error) bool
+	// Droop is what the receiver's filters take off as it was measured, as SweepOptions has it.
+	Droop func(offset survey.Hz) float64
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
+	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known; nil: it is not.
+	SelfNoise func(segment survey.Segment, gain survey.DB) (density survey.DBFSPerHz, known bool)
 	// Ending is how the survey ended, once Run is done: EndDone, or another word of the data.
 	Ending string
 
@@ -115,7 +119,10 @@ func (e ending) Error() string { return string(e) }
 func (r *Recorder) Run(ctx context.Context) (int64, error) {
 	r.setDefaults()
 	var err error
-	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, SweepOptions{Seek: true, Alive: r.Alive}); err != nil {
+	options := SweepOptions{Seek: true, Alive: r.Alive, Droop: r.Droop, SelfNoise: r.SelfNoise, Raised: func(setup survey.Setup, segments string, from, to survey.DB) {
+		r.Log.Info("little drive; gain raised", "setup", setup.String(), "segment", segments, "from", float64(from), "to", float64(to))
+	}}
+	if r.sweeper, err = NewSweeper(r.Receiver, r.Clock, r.Plan, options); err != nil {
 		return 0, err
 	}
 	if checker, ok := r.Changer.(SetupChecker); ok {
@@ -191,7 +198,8 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 // Describe names a receiver as surveys and calibrations do: what either holds is
 // good for the other where the two texts are the same, word for word. So the
 // text has all that changes levels and frequencies (dongle, front end, sample
-// rate) and not the clock error, which becomes known only in time.
+// rate) and not the clock error, which becomes known only in time, nor what a filter takes off
+// outside the segments, which changes no level in them.
 func Describe(i Info, fe survey.FrontEnd) string {
 	text, rate := i.Name, float64(i.SampleRate)
 	if i.Tuner != "" {

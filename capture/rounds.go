@@ -34,6 +34,7 @@ func (r *Recorder) rounds(ctx context.Context) error {
 			r.chooseHalf()
 		}
 		r.round.number++
+		r.sweeper.BeginRound()
 		r.round.stored, r.round.disturbed = resumed, false
 		order := shuffler.Next()
 		for pause := firstPause; ; pause = min(2*pause, lastPause) {

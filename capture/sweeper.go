@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/drive"
 	"nightfloor/dsp"
 	"nightfloor/dsp/codes"
 	"nightfloor/dsp/spectrum"
@@ -27,8 +28,10 @@ type Sweeper struct {
 	tunings  []Tuning
 	meter    *dsp.Meter
 	codes    *codes.Counter
-	alive    func()
 	gains    map[gainKey]survey.Gain
+	raised   map[gainKey]survey.Gain // what the gains were that rose since the setup had its turn
+	watch    drive.Watch[gainKey]
+	options  SweepOptions
 	scratch  []byte      // scratch for pilots and for what is thrown away
 	buffers  chan []byte // I/Q buffers of one reading, in turn
 }
@@ -37,6 +40,15 @@ type Sweeper struct {
 type SweepOptions struct {
 	Seek  bool   // interference, too
 	Alive func() // called whenever samples have come; nil: it is not
+	// Droop is the power response of the receiver's filters as it was measured, 1 at the centre; nil:
+	// what the receiver says of its own filter.
+	Droop func(offset survey.Hz) float64
+	// Samples is handed the I/Q of every reading; nil: it is not.
+	Samples func(iq []byte)
+	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known.
+	SelfNoise func(survey.Segment, survey.DB) (density survey.DBFSPerHz, known bool)
+	// Raised is told of gains that rose for want of drive, of some segments through a setup.
+	Raised func(setup survey.Setup, segments string, from, to survey.DB)
 }
 
 // A gainKey is what a gain belongs to: a whip and an active loop can differ by tens of
@@ -66,7 +78,17 @@ func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweepe
 	if options.Alive == nil {
 		options.Alive = func() {}
 	}
-	if droop := info.Droop; droop != nil {
+	if options.Samples == nil {
+		options.Samples = func([]byte) {}
+	}
+	if options.SelfNoise == nil {
+		options.SelfNoise = func(survey.Segment, survey.DB) (survey.DBFSPerHz, bool) { return 0, false }
+	}
+	droop := options.Droop
+	if droop == nil {
+		droop = info.Droop
+	}
+	if droop != nil {
 		o.Droop = func(offset float64) float64 { return droop(survey.Hz(offset)) }
 	}
 	o.Centre, o.Bands = float64(tunings[0].Centre), bandsOf(tunings[0].Segments)
@@ -75,7 +97,7 @@ func NewSweeper(r Receiver, c Clock, p plan.Plan, options SweepOptions) (*Sweepe
 		return nil, fmt.Errorf("dwell of %v: %w", p.Dwell, err)
 	}
 	s := &Sweeper{receiver: r, clock: c, plan: p, info: info, tunings: tunings, meter: meter, codes: codes.NewCounter(8),
-		alive: options.Alive, gains: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
+		options: options, gains: map[gainKey]survey.Gain{}, raised: map[gainKey]survey.Gain{}, buffers: make(chan []byte, 2)}
 	s.scratch = make([]byte, 2*int(float64(info.SampleRate)*max(pilotLook, info.Stale).Seconds()+1))
 	for range cap(s.buffers) {
 		s.buffers <- make([]byte, 2*samples)
@@ -127,7 +149,7 @@ type rawReading struct {
 }
 
 // Prepare finds the gain of each tuning for the setup in place, by a pilot sweep where
-// neither the plan nor an earlier visit gives it.
+// neither the plan nor an earlier visit gives it, or where it has risen since.
 func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	for _, i := range s.tuningsFor(setup) {
 		t, key := s.tunings[i], gainKeyOf(setup, i)
@@ -135,40 +157,73 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 			s.gains[key] = gain
 			continue
 		}
-		if _, known := s.gains[key]; known {
+		gain, known := s.gains[key]
+		was, raised := s.raised[key]
+		if known && !raised {
 			continue
 		}
-		var gain survey.Gain
 		var err error
-		if prescribed, ok := s.prescribed(setup, t); ok {
+		steps := s.info.Gains
+		prescribed, fixed := s.prescribed(setup, t)
+		switch {
+		case raised:
+			gain, err = s.lookAgain(ctx, t, was, gain)
+		case fixed:
 			gain, err = s.receiver.SetGain(ctx, prescribed)
-		} else {
-			gain, err = s.pilot(ctx, t)
+		case len(steps) == 0: // there is only one gain, so that levels compare
+			gain = survey.Gain{Known: true, Exact: true}
+		default:
+			gain, err = s.pilot(ctx, t, len(steps)/2, len(steps)-1)
 		}
 		if err != nil {
 			return fmt.Errorf("pilot sweep at %v through %v: %w", t.Centre, setup, err)
 		}
-		s.gains[key] = gain
+		if s.gains[key] = gain; raised {
+			delete(s.raised, key)
+			if gain.DB > was.DB && s.options.Raised != nil {
+				s.options.Raised(setup, segmentNames(t.Segments), was.DB, gain.DB)
+			}
+		}
 	}
 	return nil
 }
 
-// gainTakenOver gives the gain that a terminator takes over: that of the first setup with an
-// antenna which is measured at the tuning, once it is known. A pilot sweep would give it the
-// highest gain, at which its levels would compare with the antennas' through the labels of gain
-// steps only. A gain that the plan prescribes for the terminator goes first.
+// gainTakenOver gives the gain that a control takes over, once one is known: of those that it serves the one after that
+// at which it was measured last. A pilot sweep would give it the highest gain, at which its levels would
+// compare with the antennas' through the labels of gain steps only. A gain that the plan
+// prescribes for the control goes first.
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	terminated := func(o survey.Setup) bool { return s.plan.Antenna(o.Antenna).Kind == survey.KindTerminator }
-	if !terminated(setup) || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
+	control := s.plan.Antenna(setup.Antenna)
+	if !control.Control() || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
 		return survey.Gain{}, false
 	}
+	gains := s.gainsServed(control, tuning)
+	if len(gains) == 0 {
+		return survey.Gain{}, false
+	}
+	last := slices.Index(gains, s.gains[gainKeyOf(setup, tuning)])
+	return gains[(last+1)%len(gains)], true
+}
+
+// gainsServed gives the gains at which a control is to be measured, as far as they are known, each once: that of the
+// first antenna where the control is a terminator in an antenna's place, that of its own antenna where the element is
+// replaced, and those of all antennas at the receiver's input, since own noise at one gain says nothing of that
+// at another.
+func (s *Sweeper) gainsServed(control survey.Antenna, tuning int) (gains []survey.Gain) {
 	for _, other := range s.plan.Setups {
-		if !terminated(other) && slices.Contains(s.tuningsFor(other), tuning) {
-			gain, known := s.gains[gainKeyOf(other, tuning)]
-			return gain, known
+		a := s.plan.Antenna(other.Antenna)
+		if a.Control() || !slices.Contains(s.tuningsFor(other), tuning) || control.Kind == survey.KindReplaced && !control.Serves(a) {
+			continue
+		}
+		gain, known := s.gains[gainKeyOf(other, tuning)]
+		if known && !slices.Contains(gains, gain) {
+			gains = append(gains, gain)
+		}
+		if control.Kind == survey.KindTerminator && !control.AtReceiver() {
+			break
 		}
 	}
-	return survey.Gain{}, false
+	return gains
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through
@@ -229,6 +284,7 @@ func (s *Sweeper) visit(ctx context.Context, setup survey.Setup, sweeps int, sto
 		if err == nil {
 			var fresh *heardPassband
 			if fresh, err = s.measure(r); err == nil {
+				s.note(setup, r.tuning, fresh.readings)
 				fresh.readings = slices.DeleteFunc(fresh.readings, func(r survey.Reading) bool { return !s.plan.Antenna(setup.Antenna).Measures(r.Segment) })
 				bands = append(bands, fresh)
 			}
@@ -315,7 +371,7 @@ func (s *Sweeper) takeOnce(ctx context.Context, setup survey.Setup, tuning int, 
 	start := s.clock.Now()
 	dropped, err := s.receiver.Read(ctx, iq)
 	if err == nil {
-		s.alive()
+		s.options.Alive()
 	}
 	if by, ok := s.receiver.(timestamped); ok {
 		start = by.Begun()
@@ -339,6 +395,7 @@ func (s *Sweeper) measure(r rawReading) (*heardPassband, error) {
 	if err := s.meter.Retune(float64(r.centre), bandsOf(r.segments)); err != nil {
 		return nil, fmt.Errorf("measure %s: %w", segmentNames(r.segments), err)
 	}
+	s.options.Samples(r.iq)
 	s.codes.Reset()
 	s.codes.AddU8(r.iq)
 	s.meter.WriteU8(r.iq)
@@ -373,7 +430,8 @@ func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eas
 		case fixed || len(steps) == 0 || known && g.DB <= steps[0]:
 			left = append(left, segmentNames(t.Segments))
 		case known:
-			g.DB = steps[stepAtMost(steps, g.DB-step)]
+			g.DB = steps[drive.StepAtMost(steps, g.DB-step)]
+			s.watch.Fell(key)
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}

@@ -170,6 +170,12 @@ func TestRankUnderReceiverNoise(t *testing.T) {
 	}
 }
 
+// errorGain is how many times the error of a floor counts once its own noise, none of it a terminator's, is out of it.
+func errorGain(margin float64) float64 {
+	gain, _ := (&input.OwnNoise{}).Errors(margin)
+	return gain
+}
+
 // Between the policy's bounds: 3 and 10 dB over the receiver's own noise.
 func TestMarginPolicy(t *testing.T) {
 	for _, test := range []struct {
@@ -179,10 +185,10 @@ func TestMarginPolicy(t *testing.T) {
 	}{{0, 0, true, false}, {2.99, 0, true, false}, {3, -3.02, false, true}, {6, -1.26, false, true}, {9.99, -0.46, false, true}, {10, -0.46, false, false}, {20, -0.04, false, false}} {
 		in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(-130+test.margin)))
 		in.Surveys[0].Receiver = dongle
-		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, -20)}
+		in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -130), levelRun(survey.BasisFigure, 0, 0)} // 44 dB over kT0
 		table := floor.Of(reporttest.Selected(in, input.Options{}))
 		r, doubts := table.Rows[0], fmt.Sprint(table.Doubts)
-		if got := r.DBmHz.P50 - (-130 + test.margin - 20); math.Abs(got-test.correction) > 0.01 {
+		if got := r.DBmHz.P50 - (-130 + test.margin); math.Abs(got-test.correction) > 0.01 {
 			t.Errorf("margin %v: corrected by %.2f dB, want %.2f", test.margin, got, test.correction)
 		}
 		if (r.Limited == 1) != test.limited || strings.Contains(doubts, "stand 3 to 10 dB") != test.corrected {
@@ -193,7 +199,7 @@ func TestMarginPolicy(t *testing.T) {
 		}
 	}
 	for margin, want := range map[float64]float64{3: 2.0, 6: 1.34, 8: 1.19, 10: 1.11} { // STATISTICS.md 5.2
-		if got := input.ErrorGain(margin); math.Abs(got-want) > 0.01 {
+		if got := errorGain(margin); math.Abs(got-want) > 0.01 {
 			t.Errorf("error gain at %v dB: %.3f, want %.2f", margin, got, want)
 		}
 	}
@@ -527,5 +533,24 @@ func TestCalibratedPart(t *testing.T) {
 		if row.Segment == "25 m" && (row.Margin != nil || row.Limited != 0) {
 			t.Errorf("a margin without self-noise: %+v", row)
 		}
+	}
+}
+
+// A recorder asks for the receiver's own noise at a gain: the newest that was measured, of that receiver and at that gain.
+func TestSelfNoiseForARecorder(t *testing.T) {
+	all := []survey.Calibration{noiseRun(time.Hour, -125), noiseRun(48*time.Hour, -130), of(survey.CalibrateLines, time.Minute)}
+	own := input.SelfNoise(all, dongle, 2.4e6)
+	gain := all[0].Noise[0].Gain
+	if d, known := own(gainSegment, gain); !known || d != -125 {
+		t.Errorf("%v, %v; want -125", d, known)
+	}
+	if _, known := own(gainSegment, gain+0.9); known {
+		t.Error("known at a gain that was not measured")
+	}
+	if _, known := own(survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, gain); known {
+		t.Error("known in a segment that was not measured")
+	}
+	if _, known := input.SelfNoise(all, dongle+" ", 2.4e6)(gainSegment, gain); known {
+		t.Error("known of another receiver")
 	}
 }

@@ -56,6 +56,7 @@ func ExampleNewReport() {
 	//       "floor_dbm_sigma_db": null,
 	//       "fa_db": null,
 	//       "receiver_margin_db": null,
+	//       "margin_over": null,
 	//       "receiver_limited": 0
 	//     }
 	//   ],

@@ -3,9 +3,11 @@ package reports
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/quality"
@@ -77,6 +79,28 @@ func TestFloorSaysWhatIsAbsent(t *testing.T) {
 	}
 	if table = floor.Of(reporttest.Selected(reporttest.NewWorld(1).Input(), input.Options{})); len(table.Doubts) != 0 {
 		t.Errorf("nothing is absent: %q", table.Doubts)
+	}
+}
+
+// Readings of direct sampling without a filter are ranked, and ranking and floors say that what they hear may stand
+// elsewhere.
+func TestImagesAreSaid(t *testing.T) {
+	in := reporttest.Still().Input()
+	said := func() (rank, floors bool) {
+		rows := floor.Of(reporttest.Selected(in, input.Options{})).Doubts
+		return reporttest.HasDoubt(ranked(t, in, input.Options{}).Segments[0], survey.Count(len(in.Sweeps), "reading")+" may hold images (nyquist-image)"),
+			slices.ContainsFunc(rows, func(d doubt.Doubt) bool {
+				return strings.Contains(d.String(), " of floors by the hour may hold images")
+			})
+	}
+	if rank, floors := said(); rank || floors {
+		t.Errorf("without a flag: %v, %v", rank, floors)
+	}
+	for _, s := range in.Sweeps {
+		s.Readings[0].Quality.Flags = []string{survey.FlagNyquistImage}
+	}
+	if rank, floors := said(); !rank || !floors {
+		t.Errorf("flagged: %v, %v", rank, floors)
 	}
 }
 

@@ -13,6 +13,7 @@ type Calibration struct {
 	Note     string // how it was done, in words
 
 	Noise     []SelfNoise
+	Droop     []Droop // of a calibration of noise, lowest offset first; empty: not measured
 	Levels    []LevelReference
 	Lines     []OwnLine
 	Linearity []Linearity
@@ -37,6 +38,21 @@ type SelfNoise struct {
 	Sigma   DB        `json:"sigma_db"`
 }
 
+// A Droop is a point of the power response of the receiver's own filters, relative to the
+// centre of its passband.
+type Droop struct {
+	Offset   Hz `json:"offset_hz"`
+	Response DB `json:"response_db"`
+	Sigma    DB `json:"sigma_db"`
+}
+
+// roughNoise is the standard error from which on self-noise was measured with too few codes moving: they are
+// off by 0.6 dB and more then, else by 0.1 (PHYSICS.md 7.2). TestCalibrationsThatServed fails when it moves.
+const roughNoise DB = 0.5
+
+// Rough tells whether too few codes moved for the figure to be measured.
+func (n SelfNoise) Rough() bool { return !(n.Sigma < roughNoise) }
+
 // A MeasuredNoise is self-noise with what speaks against it.
 type MeasuredNoise struct {
 	SelfNoise
@@ -53,7 +69,9 @@ type LevelReference struct {
 	Gain      DB     `json:"gain_db"`        // the label
 	FullScale DBm    `json:"full_scale_dbm"` // of a tone at 0 dBFS
 	Sigma     DB     `json:"sigma_db"`
-	Basis     string `json:"basis"` // BasisGenerator or BasisFigure
+	Basis     string `json:"basis"` // one of the bases
+	// Uncertainty is how well what it rests on is known, as a standard uncertainty; nil: not told.
+	Uncertainty *DB `json:"uncertainty_db"`
 }
 
 // A SkippedStep is a gain step that gave no level, and why.
@@ -65,7 +83,8 @@ type SkippedStep struct {
 // What a level reference rests on.
 const (
 	BasisGenerator = "generator"
-	BasisFigure    = "noise figure"
+	BasisSource    = "noise source" // of a known ENR, measured off and on
+	BasisFigure    = "noise figure" // told, not measured
 )
 
 // An OwnLine is a line that stands there with the antenna replaced by a
@@ -76,15 +95,21 @@ type OwnLine struct {
 	Level     DBFS `json:"level_dbfs"`
 }
 
-// A Linearity is what an attenuator at the input changes in a segment.
+// A Linearity is what an attenuator at the input changes in a segment, between two
+// measurements without it. Each drop has its standard error.
 type Linearity struct {
 	Segment
-	Gain        DB     `json:"gain_db"` // the label
-	Attenuation DB     `json:"attenuation_db"`
-	FloorDrop   *DB    `json:"floor_drop_db"`   // nil: no floor in one of the two
-	CarrierDrop *DB    `json:"carrier_drop_db"` // median over carriers; nil: none
-	Carriers    int    `json:"carriers"`
-	Verdict     string `json:"verdict"` // one of the verdicts
+	Gain         DB     `json:"gain_db"` // the label
+	Attenuation  DB     `json:"attenuation_db"`
+	FloorDrop    *DB    `json:"floor_drop_db"` // nil: no floor with it or without
+	FloorSigma   *DB    `json:"floor_drop_sigma_db"`
+	OutsideDrop  *DB    `json:"outside_drop_db"` // the floor's, the receiver's own noise subtracted; nil: not known, or it hides what is left
+	OutsideSigma *DB    `json:"outside_drop_sigma_db"`
+	CarrierDrop  *DB    `json:"carrier_drop_db"` // median over carriers; nil: none
+	CarrierSigma *DB    `json:"carrier_drop_sigma_db"`
+	Carriers     int    `json:"carriers"`
+	OutChange    *DB    `json:"out_change_db"` // from the first measurement without it to the second: the floor's, without one the carriers'
+	Verdict      string `json:"verdict"`       // one of the verdicts
 }
 
 // Verdicts of linearity (PHYSICS.md 7.8): with 10 dB put in, noise and carriers
@@ -94,8 +119,8 @@ const (
 	VerdictExternal = "external"         // falls as it should: 8 to 11 dB
 	VerdictLimited  = "receiver-limited" // falls by less than 3 dB
 	VerdictMixed    = "partly receiver noise"
-	VerdictProducts = "intermodulation" // falls by more than 15 dB
-	VerdictUnclear  = "unclear"
+	VerdictProducts = "intermodulation" // what comes from outside falls by more than 11 dB, or carriers by more than 15
+	VerdictUnclear  = "unclear"         // the drop's standard error leaves it open, too
 )
 
 // A ClockError is by how much the receiver's clock runs fast beyond what the plan

@@ -1,6 +1,7 @@
 package survey
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -13,7 +14,11 @@ type FrontEnd struct {
 	Offset Hz      // of an external up-converter's oscillator, else 0
 	PPM    float64 // how far the dongle's clock runs fast, parts per million
 	Filter string  // FilterLowPass or FilterHighPass at 14.4 MHz, "" for none
-	Bias   bool    // the bias tee feeds an antenna's amplifier
+	// Rejection is what the filter takes off at 28.8 MHz − f, as measured, for segments by
+	// name; under "" it is that of all others.
+	Rejection map[string]DB
+	HighPass  Hz   // corner of a high-pass that keeps medium wave out, 0 for none
+	Bias      bool // the bias tee feeds an antenna's amplifier
 }
 
 // Ways of a front end.
@@ -81,22 +86,52 @@ func (f FrontEnd) Reach(s Segment) error {
 	return nil
 }
 
-// Ambiguous tells whether the mirror of a segment about 14.4 MHz, half the
-// converter's rate, cannot be told from it: direct sampling hears 28.8 MHz − f
-// at f, and within 1.4 MHz of the fold the broadcast bands of 22 m and 19 m lie
-// on each other. A filter of 14.4 MHz settles it on its own side.
-func (f FrontEnd) Ambiguous(s Segment) bool {
-	const low, high Hz = 13.0e6, 15.8e6
-	if !f.Direct() || s.High <= low || s.Low >= high {
-		return false
+// LeastRejection is what a filter must take off at 28.8 MHz − f for a segment to count as free
+// of images. Chosen: a thousandth of the power is left (PHYSICS.md 7.5; TestImages).
+const LeastRejection DB = 30
+
+// Images tells why images may stand in a segment, nil where there are none. The converter of
+// direct sampling runs at 28.8 MHz: it hears 28.8 MHz − f at f, mirrored, everywhere. A filter
+// of 14.4 MHz of which it was measured that it takes enough off there keeps them out of what lies
+// on its own side.
+func (f FrontEnd) Images(s Segment) error {
+	side, cut := FilterLowPass, FilterHighPass
+	if s.Low >= foldFrequency {
+		side, cut = cut, side
 	}
-	switch f.Filter {
-	case FilterLowPass:
-		return s.High > foldFrequency
-	case FilterHighPass:
-		return s.Low < foldFrequency
+	rejection, said := f.Rejection[s.Name]
+	if !said {
+		rejection = f.Rejection[""]
 	}
-	return true
+	switch {
+	case !f.Direct():
+		return nil
+	case s.Low < foldFrequency && s.High > foldFrequency:
+		return errors.New("it reaches over 14.4 MHz, where direct sampling hears everything twice whatever the filter; end it there, and begin another")
+	case f.Filter == cut:
+		return fmt.Errorf("a %s of 14.4 MHz takes away what is to be measured; use the other filter, or leave it out", cut)
+	case f.Filter == "":
+		return fmt.Errorf("direct sampling hears 28.8 MHz − f at f, mirrored; put in a %s of 14.4 MHz, then say filter = %q and filter_rejection", side, side)
+	case rejection <= 0:
+		return fmt.Errorf("what the %s leaves of 28.8 MHz − f is not known; measure it, and say filter_rejection = \"34 dB\", with your figure", side)
+	case rejection < LeastRejection:
+		return fmt.Errorf("the %s takes only %g dB off at 28.8 MHz − f, and %g dB keep images out; use a steeper one, or leave it out", side, float64(rejection), float64(LeastRejection))
+	}
+	return nil
+}
+
+// FM broadcasters, which direct sampling hears at f from 86.4 MHz + f and 115.2 MHz − f.
+const (
+	FMLowest  Hz = 87.5e6
+	FMHighest Hz = 108e6
+)
+
+// FoldsFM tells whether FM broadcasters may stand in a segment: direct sampling folds them in
+// unless a low-pass stands in the way.
+func (f FrontEnd) FoldsFM(s Segment) bool {
+	const three, four Hz = 3 * directHighest, 4 * directHighest // of the converter's rates
+	return f.Direct() && f.Filter != FilterLowPass &&
+		(s.High > FMLowest-three && s.Low < FMHighest-three || s.High > four-FMHighest && s.Low < four-FMLowest)
 }
 
 // DongleRate tells why a dongle's chip cannot run at a sample rate, nil where it

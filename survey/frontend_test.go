@@ -1,24 +1,54 @@
 package survey
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
-// About 14.4 MHz direct sampling cannot tell 22 m from 19 m (PHYSICS.md 7.5);
-// a filter there settles it on its own side.
-func TestAmbiguous(t *testing.T) {
+// Direct sampling hears 28.8 MHz − f everywhere; only a filter that was measured to take 30 dB off there clears a
+// segment, and only on its own side. Nine poles at 14.4 MHz take 8 dB off at 14.93 MHz, which lies on 13.87
+// (PHYSICS.md 7.5).
+func TestImages(t *testing.T) {
 	at := func(low, high Hz) Segment { return Segment{Low: low * 1e6, High: high * 1e6} }
+	m22 := at(13.57, 13.87)
+	m22.Name = "22 m"
 	for _, c := range []struct {
 		way, filter string
+		rejection   map[string]DB
 		segment     Segment
+		want        string // "" for no images
+	}{
+		{WayDirectQ, "", nil, at(7.2, 7.45), "put in a low-pass"}, {WayDirectI, "", nil, at(3.5, 3.8), "put in a low-pass"},
+		{WayDirectQ, "", nil, at(15.1, 15.8), "put in a high-pass"}, {WayDirectQ, "", nil, at(28, 28.7), "put in a high-pass"},
+		{WayDirectQ, FilterLowPass, nil, at(7.2, 7.45), "is not known"}, {WayDirectQ, FilterLowPass, map[string]DB{"22 m": 40}, at(7.2, 7.45), "is not known"},
+		{WayDirectQ, FilterLowPass, map[string]DB{"": 30}, at(7.2, 7.45), ""}, {WayDirectQ, FilterLowPass, map[string]DB{"": 29.9}, at(7.2, 7.45), "only 29.9 dB off"},
+		{WayDirectQ, FilterLowPass, map[string]DB{"": 50}, m22, ""}, {WayDirectQ, FilterLowPass, map[string]DB{"": 50, "22 m": 8}, m22, "only 8 dB off"},
+		{WayDirectQ, FilterLowPass, map[string]DB{"": 50}, at(15.1, 15.8), "takes away what is to be measured"},
+		{WayDirectQ, FilterHighPass, map[string]DB{"": 50}, at(15.1, 15.8), ""}, {WayDirectQ, FilterHighPass, map[string]DB{"": 50}, at(7.2, 7.45), "takes away"},
+		{WayDirectQ, FilterLowPass, map[string]DB{"": 80}, at(14.3, 14.5), "reaches over 14.4 MHz"}, {WayDirectQ, "", nil, at(14.3, 14.5), "reaches over 14.4 MHz"},
+		{WayDirectQ, FilterLowPass, map[string]DB{"": 80}, at(14, 14.4), ""},
+		{WayUp, "", nil, at(15.1, 15.8), ""}, {WayBuiltIn, "", nil, at(13.57, 13.87), ""}, {WayTuner, "", nil, at(25, 26), ""},
+	} {
+		err := FrontEnd{Way: c.way, Filter: c.filter, Rejection: c.rejection}.Images(c.segment)
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s, filter %q of %v, %v: %v, want %q", c.way, c.filter, c.rejection, c.segment, err, c.want)
+		}
+	}
+}
+
+// FM of 87.5 to 108 MHz folds into 1.1 to 21.6 MHz (less 86.4 MHz) and into 7.2 to 27.7 MHz (from 115.2 MHz down).
+func TestFoldsFM(t *testing.T) {
+	for _, c := range []struct {
+		way, filter string
+		low, high   Hz
 		want        bool
 	}{
-		{WayDirectQ, "", at(13.57, 13.87), true}, {WayDirectI, "", at(15.1, 15.8), true},
-		{WayDirectQ, "", at(12.9, 13.1), true}, {WayDirectQ, "", at(9.4, 9.9), false}, {WayDirectQ, "", at(15.8, 16), false},
-		{WayDirectQ, FilterLowPass, at(13.57, 13.87), false}, {WayDirectQ, FilterLowPass, at(15.1, 15.8), true},
-		{WayDirectQ, FilterHighPass, at(15.1, 15.8), false}, {WayDirectQ, FilterHighPass, at(14.3, 14.5), true},
-		{WayUp, "", at(15.1, 15.8), false}, {WayBuiltIn, "", at(13.57, 13.87), false},
+		{WayDirectQ, "", 1e6, 1.2e6, true}, {WayDirectQ, "", 0.5e6, 1.09e6, false}, {WayDirectQ, "", 7.2e6, 7.45e6, true},
+		{WayDirectI, "", 27.6e6, 28e6, true}, {WayDirectI, "", 27.8e6, 28e6, false}, {WayDirectQ, FilterHighPass, 15.1e6, 15.8e6, true},
+		{WayDirectQ, FilterLowPass, 7.2e6, 7.45e6, false}, {WayUp, "", 7.2e6, 7.45e6, false},
 	} {
-		if got := (FrontEnd{Way: c.way, Filter: c.filter}).Ambiguous(c.segment); got != c.want {
-			t.Errorf("%s, filter %q, %v: %v, want %v", c.way, c.filter, c.segment, got, c.want)
+		if got := (FrontEnd{Way: c.way, Filter: c.filter}).FoldsFM(Segment{Low: c.low, High: c.high}); got != c.want {
+			t.Errorf("%s, filter %q, %v to %v: %v", c.way, c.filter, c.low, c.high, got)
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
 )
 
@@ -81,23 +82,8 @@ func dithers(r survey.Reading) bool {
 // first, with a terminator at the receiver's input. A segment that has no floor
 // is left out.
 func (k *Calibrator) SelfNoise(ctx context.Context) ([]survey.MeasuredNoise, error) {
-	var found []survey.MeasuredNoise
-	steps, tunings := k.gains(), len(k.sweeper.Tunings())
-	for i := range tunings {
-		for j, gain := range steps {
-			readings, err := k.takeAt(ctx, i, gain)
-			if err != nil {
-				return nil, err
-			}
-			for _, r := range readings {
-				if r.Floor != nil {
-					found = append(found, measuredNoise(r))
-				}
-			}
-			k.Progress(i*len(steps)+j+1, tunings*len(steps))
-		}
-	}
-	return found, nil
+	found, _, err := k.terminated(ctx)
+	return found, err
 }
 
 // measuredNoise makes self-noise of a reading that has a floor.
@@ -106,7 +92,7 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
 	if n.Doubtful = !dithers(r); n.Doubtful {
 		// With an antenna, whose noise moves the codes, rounding adds its 1/12.
-		n.Density = max(n.Density, survey.DensityOf(rounding(r.SampleRate)))
+		n.Density = max(n.Density, survey.DensityOf(level.Rounding(r.SampleRate)))
 		doubt := doubtNear
 		if r.Quality.Has(survey.FlagLowDrive) {
 			doubt = doubtLowDrive
@@ -117,10 +103,6 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 	}
 	return n
 }
-
-// rounding gives the noise density that rounding to 8 bits adds, in full-scale
-// units per hertz: 1/12 of a squared step of 1/128, in I and in Q.
-func rounding(rate survey.Hz) float64 { return 2.0 / 12 / (128 * 128) / float64(rate) }
 
 // An observed is a carrier in one of several readings.
 type observed struct {

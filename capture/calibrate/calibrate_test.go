@@ -101,7 +101,7 @@ func TestLevelsByGenerator(t *testing.T) {
 			sky := test.sky
 			sky.Carriers = []capturetest.Carrier{{At: 9.6501e6, Level: test.level}}
 			_, k := calibrating(t, sky, calibrate.GeneratorSegment(9.65e6))
-			found, left, err := k.Levels(t.Context(), 9.65e6, test.level)
+			found, left, err := k.Levels(t.Context(), 9.65e6, test.level, 0.75)
 			if err != nil || len(found)+len(left) != 17 {
 				t.Fatalf("%d and %d: %v", len(found), len(left), err)
 			}
@@ -110,7 +110,7 @@ func TestLevelsByGenerator(t *testing.T) {
 				if want := capturetest.FullScale - survey.DBm(l.Gain); math.Abs(float64(l.FullScale-want)) > 0.15 {
 					t.Errorf("at %v dB: full scale %.2f, want %.2f", l.Gain, l.FullScale, want)
 				}
-				if l.Gain < test.low || l.Gain > test.high || l.Frequency != 9.65e6 || l.Basis != survey.BasisGenerator || l.Sigma <= 0 || l.Sigma > 0.2 {
+				if l.Gain < test.low || l.Gain > test.high || l.Frequency != 9.65e6 || l.Basis != survey.BasisGenerator || *l.Uncertainty != 0.75 || l.Sigma <= 0 || l.Sigma > 0.2 {
 					t.Errorf("%+v; want gains of %v to %v", l, test.low, test.high)
 				}
 			}
@@ -138,14 +138,19 @@ func TestLevelsFromFigure(t *testing.T) {
 	n := survey.MeasuredNoise{Rate: rate, SelfNoise: survey.SelfNoise{Segment: part31m, Gain: 30, Sigma: 0.05, Density: survey.DBFSPerHz(10 * math.Log10(own+rounding))}}
 	hidden := n
 	hidden.Gain, hidden.Density = 3, survey.DBFSPerHz(10*math.Log10(rounding*1.3))
-	low := n
-	low.Gain, low.Doubtful = 6, true
-	found, left := calibrate.LevelsFromFigure([]survey.MeasuredNoise{n, hidden, low}, 10)
-	if len(found) != 1 || len(left) != 2 {
+	low, higher := n, n
+	low.Gain, low.Doubtful, low.Sigma = 6, true, 0.6
+	higher.Gain = 40
+	found, left := calibrate.LevelsFromFigure([]survey.MeasuredNoise{n, hidden, low, higher}, 10, 2)
+	if len(found) != 2 || len(left) != 2 {
 		t.Fatalf("%+v, %+v", found, left)
 	}
 	if l := found[0]; math.Abs(float64(l.FullScale+70)) > 1e-6 || l.Basis != survey.BasisFigure || l.Gain != 30 || l.Frequency != 9.65e6 || l.Sigma < 0.05 || l.Sigma > 0.06 {
 		t.Errorf("%+v", l)
+	}
+	// At full gain it is known as well as it was told; 10 dB lower it may be 0 to 5 dB higher.
+	if full, lower := *found[1].Uncertainty, *found[0].Uncertainty; full != 2 || math.Abs(float64(lower)-math.Hypot(2, 5/math.Sqrt(3))) > 1e-3 {
+		t.Errorf("known to %v and %v dB", full, lower)
 	}
 }
 
@@ -175,8 +180,8 @@ func TestLinearity(t *testing.T) {
 			}
 			return h
 		}
-		found, err := calibrate.Linearity(heard("loop"), heard("attenuated"), 10)
-		if err != nil || len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
+		found, doubts, err := calibrate.AttenuatorTest{Before: heard("loop"), With: heard("attenuated"), After: heard("loop"), Attenuation: 10}.Linearity()
+		if err != nil || len(doubts) != 0 || len(found) != 1 || found[0].FloorDrop == nil || found[0].CarrierDrop == nil {
 			t.Fatalf("%+v", found)
 		}
 		l := found[0]
@@ -268,7 +273,7 @@ func TestLinearityWithoutAttenuator(t *testing.T) {
 		}
 		f, k := calibrating(t, sky, part31m)
 		var heard []calibrate.SweepSet
-		for _, antenna := range []string{"loop", "attenuated"} {
+		for _, antenna := range []string{"loop", "attenuated", "loop"} {
 			if _, err := f.Change(t.Context(), survey.Setup{Antenna: antenna}); err != nil {
 				t.Fatal(err)
 			}
@@ -278,7 +283,7 @@ func TestLinearityWithoutAttenuator(t *testing.T) {
 			}
 			heard = append(heard, h)
 		}
-		found, err := calibrate.Linearity(heard[0], heard[1], 10)
+		found, _, err := calibrate.AttenuatorTest{Before: heard[0], With: heard[1], After: heard[2], Attenuation: 10}.Linearity()
 		if test.missing != errors.Is(err, calibrate.ErrAttenuator) || test.missing != (len(found) == 0) || err != nil && !test.missing {
 			t.Errorf("%s: %+v, %v", test.name, found, err)
 		}

@@ -7,8 +7,9 @@
 //   - a terminator: SelfNoise, the receiver's own floor at every gain, and OwnLines,
 //     the lines that are there without an antenna;
 //   - a generator of a known level: Levels, what 0 dBFS stands for in dBm;
-//   - an antenna, without and with an attenuator: Sweeps twice, then Linearity, which
-//     tells noise from outside from the receiver's own and from intermodulation;
+//   - an antenna without an attenuator, with it and without: Sweeps three times, then an
+//     AttenuatorTest's Linearity, which tells noise from outside from the receiver's own and
+//     from intermodulation, and refuses an attenuator that takes off something else;
 //   - an antenna that hears broadcast stations: ClockError.
 //
 // The results are the types of package survey. What the operator is asked to do, and

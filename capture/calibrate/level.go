@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // Rules for a generator's carrier.
@@ -32,9 +33,9 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 	return survey.Segment{Name: f.String(), Low: f - GeneratorHalf, High: f + GeneratorHalf}
 }
 
-// Levels measures a generator's carrier of a known level at every gain step: the
+// Levels measures a generator's carrier, whose level is known so well, at every gain step: the
 // strongest of the calibrator's only segment, which is GeneratorSegment's.
-func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level survey.DBm) (found []survey.LevelReference, left []survey.SkippedStep, err error) {
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, err error) {
 	steps := k.gains()
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
@@ -49,8 +50,8 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, level surv
 			continue
 		}
 		seen, _ := survey.LevelOf(carrier.Power)
-		found = append(found, survey.LevelReference{Frequency: frequency, Gain: r.Gain.DB, FullScale: level - survey.DBm(seen),
-			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator})
+		found = append(found, survey.LevelReference{Frequency: frequency, Gain: r.Gain.DB, FullScale: told - survey.DBm(seen),
+			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator, Uncertainty: &known})
 	}
 	return found, left, nil
 }
@@ -97,44 +98,47 @@ func generator(r survey.Reading) (best survey.Carrier, why string) {
 			best = c
 		}
 	}
-	level, ok := survey.LevelOf(best.Power)
+	stands, ok := survey.LevelOf(best.Power)
 	if !ok {
 		return best, ReasonNoCarrier
 	}
 	over := leastOver
 	if r.Floor != nil {
-		over = level.Over(r.Floor.Density.In(r.Resolution))
+		over = stands.Over(r.Floor.Density.In(r.Resolution))
 	}
 	switch {
 	case over < leastOver:
 		return best, fmt.Sprintf("%s: %.0f dB over the floor in a bin of %v", ReasonWeak, float64(over), survey.Hz(math.Round(float64(r.Resolution))))
-	case r.Quality.Has(survey.FlagOverload) || r.Quality.ClippedShare > 0 || level > mostLevel:
+	case r.Quality.Has(survey.FlagOverload) || r.Quality.ClippedShare > 0 || stands > mostLevel:
 		return best, ReasonClips
 	// Rounding a clean tone makes lines everywhere, so that there is no floor.
-	case level < undithered && (r.Floor == nil || !dithers(r)):
+	case stands < undithered && (r.Floor == nil || !dithers(r)):
 		return best, ReasonFewCodes
 	}
 	return best, ""
 }
 
-// roomNoise is k · 290 K.
-const roomNoise survey.DBmPerHz = -173.975
-
-// LevelsFromFigure gives level references from a receiver's noise figure. With a
-// terminator at its input the receiver's own noise is k·T·F; what was measured, less what
-// rounding adds, is that. Sigma leaves out how well the noise figure is known.
-func LevelsFromFigure(noise []survey.MeasuredNoise, figure survey.DB) (found []survey.LevelReference, left []survey.SkippedStep) {
+// LevelsFromFigure gives level references from a receiver's noise figure, which is known so well at the
+// highest gain. With a terminator at its input the receiver's own noise is k·T·F; what was measured, less
+// what rounding adds, is that.
+func LevelsFromFigure(noise []survey.MeasuredNoise, figure, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep) {
+	highest := survey.DB(math.Inf(-1))
 	for _, n := range noise {
-		floor, added := n.Density.Linear(), rounding(n.Rate)
-		own := floor - added
-		if n.Doubtful || own < added/2 {
-			left = append(left, survey.SkippedStep{Gain: n.Gain, Why: fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)})
+		highest = max(highest, n.Gain)
+	}
+	for _, n := range noise {
+		own, sigma, ok := level.Own(n.SelfNoise, n.Rate)
+		if !ok {
+			left = append(left, hidden(n))
 			continue
 		}
-		// What rounding adds is known to some tenth of itself at such low drives.
-		sigma := math.Hypot(float64(n.Sigma)*floor/own, 10/math.Ln10*0.1*added/own)
-		found = append(found, survey.LevelReference{Frequency: (n.Segment.Low + n.Segment.High) / 2, Gain: n.Gain,
-			FullScale: survey.DBm(float64(roomNoise) + float64(figure) - 10*math.Log10(own)), Sigma: survey.DB(sigma), Basis: survey.BasisFigure})
+		found = append(found, survey.LevelReference{Frequency: (n.Segment.Low + n.Segment.High) / 2, Gain: n.Gain, Basis: survey.BasisFigure,
+			FullScale: survey.DBm(float64(level.RoomNoise) + float64(figure) - 10*math.Log10(own)), Sigma: sigma, Uncertainty: new(level.FigureAt(known, highest-n.Gain))})
 	}
 	return found, left
+}
+
+// hidden leaves out a step at which the receiver's own noise was not measured.
+func hidden(n survey.MeasuredNoise) survey.SkippedStep {
+	return survey.SkippedStep{Gain: n.Gain, Why: fmt.Sprintf("%s: the receiver's noise is hidden by the converter's steps", n.Segment.Name)}
 }

@@ -1,244 +1,302 @@
 package calibrate
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"math"
 	"slices"
-	"time"
+	"strings"
 
-	"nightfloor/capture"
-	"nightfloor/capture/turn"
 	"nightfloor/survey"
 )
 
-// A SweepSet is the readings of several sweeps through one antenna at fixed gains.
-type SweepSet struct {
-	segments []survey.Segment
-	readings map[survey.Segment][]survey.Reading
+// An AttenuatorTest is what was heard through an antenna at the same gains without an
+// attenuator, with it, and without it once more. What fades and drifts meanwhile shows in the
+// difference of the two without.
+//
+// A terminator delivers room noise, and so does the attenuator in proportion to what it takes
+// off: with the receiver's own noise into a terminator subtracted, what an antenna delivers
+// over room noise is left, and falls by the attenuation exactly.
+type AttenuatorTest struct {
+	Before, With, After SweepSet
+	Attenuation         survey.DB            // as declared
+	Earlier             []survey.Calibration // of the receiver, the newest first, for its own noise
 }
 
-// Sweeps makes sweeps through the antenna in place. A pilot sweep finds the gains the
-// first time; later calls keep them.
-func (k *Calibrator) Sweeps(ctx context.Context, sweeps int) (SweepSet, error) {
-	h := SweepSet{readings: map[survey.Segment][]survey.Reading{}}
-	for _, t := range k.sweeper.Tunings() {
-		h.segments = append(h.segments, t.Segments...)
-	}
-	if err := k.sweeper.Prepare(ctx, k.setup); err != nil {
-		return h, err
-	}
-	done := 0
-	err := k.sweeper.Visit(ctx, k.setup, sweeps, func() bool { return false }, func(readings []survey.Reading) error {
-		for _, r := range readings {
-			h.readings[r.Segment] = append(h.readings[r.Segment], r)
-		}
-		done++
-		k.Progress(done, sweeps)
-		return nil
-	})
-	return h, err
-}
-
-// Overloaded names the segments that were overloaded in half of the sweeps or more.
-func (h SweepSet) Overloaded() []string {
-	var names []string
-	for _, s := range h.segments {
-		n := 0
-		for _, r := range h.readings[s] {
-			if r.Quality.Has(survey.FlagOverload) {
-				n++
-			}
-		}
-		if n > 0 && 2*n >= len(h.readings[s]) {
-			names = append(names, s.Name)
-		}
-	}
-	return names
-}
-
-// floor gives the mean density of a segment over the sweeps, NaN for none.
-func (h SweepSet) floor(s survey.Segment) float64 {
-	sum, n := 0.0, 0.0
-	for _, r := range h.readings[s] {
-		if r.Floor != nil {
-			sum += r.Floor.Density.Linear()
-			n++
-		}
-	}
-	return sum / n
-}
-
-// lineAt gives the mean power of a line over the sweeps and its standard error. In sweeps
-// in which it is not detected, it is measured by force; both are NaN where no sweep can
-// tell.
-func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) (power, sigma float64) {
-	variance, n := 0.0, 0.0
-	for _, r := range h.readings[s] {
-		best, found := survey.Carrier{}, false
-		for _, c := range r.Carriers {
-			if c.Detected && math.Abs(float64(c.Frequency-f)) <= float64(r.Resolution) && (!found || c.Power > best.Power) {
-				best, found = c, true
-			}
-		}
-		if !found {
-			forced := r
-			forced.Carriers = nil
-			capture.MeasureForced(&forced, []survey.Hz{f})
-			if len(forced.Carriers) == 0 {
-				continue
-			}
-			best = forced.Carriers[0]
-		}
-		power, variance, n = power+best.Power, variance+best.Sigma*best.Sigma, n+1
-	}
-	return power / n, math.Sqrt(variance) / n
-}
-
-// ErrAttenuator says that nothing became weaker by the attenuator.
-var ErrAttenuator = errors.New("the attenuator took nothing off")
-
-// Linearity compares what was heard without and with an attenuator in front of
-// the receiver, at the same gains: one entry a segment. The error wraps
-// ErrAttenuator where no floor fell, nor strong carriers in any segment that has some.
-func Linearity(without, with SweepSet, attenuation survey.DB) ([]survey.Linearity, error) {
-	var out []survey.Linearity
-	fell, stood := false, 0
-	for _, s := range without.segments {
-		readings := without.readings[s]
-		if len(readings) == 0 || len(with.readings[s]) == 0 {
-			continue
-		}
-		l := survey.Linearity{Segment: s, Gain: readings[0].Gain.DB, Attenuation: attenuation}
-		if drop := survey.DB(10 * math.Log10(without.floor(s)/with.floor(s))); drop == drop { // not NaN
-			l.FloorDrop = &drop
-			fell = fell || drop >= limitedTo*attenuation
-		}
-		all, strong := carrierDrops(without, with, s, attenuation)
-		if l.Carriers = len(all); l.Carriers > 0 {
-			drop := medianOf(all, identity)
-			l.CarrierDrop = &drop
-		}
-		if len(strong) >= fewCarriers {
-			fell = fell || medianOf(strong, identity) >= limitedTo*attenuation
-			stood += len(strong)
-		}
-		l.Verdict = verdict(l)
-		out = append(out, l)
-	}
-	if stood > 0 && !fell {
-		return nil, fmt.Errorf("%w: %d strong carriers stand as they did; was it put in?", ErrAttenuator, stood)
-	}
-	return out, nil
-}
-
-// strongOver is how far a carrier stands over the floor in a bin for its level to
-// be known to half a dB (TestStrongCarriers).
-const strongOver survey.DB = 15
-
-// carrierDrops gives by how much the carriers of a segment fell, and those that are
-// strong.
-func carrierDrops(without, with SweepSet, s survey.Segment, attenuation survey.DB) (all, strong []survey.DB) {
-	readings := without.readings[s]
-	var carriers []observed
-	for n, r := range readings {
-		carriers = append(carriers, detectedCarriers(r, n)...)
-	}
-	floor := without.floor(s)
-	for _, line := range steadyLines(carriers, readings[0].Resolution, (len(readings)+1)/2) {
-		f := line.frequency()
-		a, _ := without.lineAt(s, f)
-		b, sigma := with.lineAt(s, f)
-		least := max(b, 2*sigma)
-		if !(a > 0 && least > 0) {
-			continue
-		}
-		drop := survey.DB(10 * math.Log10(a/least))
-		if b < 2*sigma && drop < productsFrom*attenuation {
-			continue // it is lost in the noise, and the bound that is left says nothing
-		}
-		all = append(all, drop)
-		if survey.DB(10*math.Log10(a/floor/float64(readings[0].Resolution))) >= strongOver {
-			strong = append(strong, drop)
-		}
-	}
-	return all, strong
-}
+// Errors that say what an attenuator did instead of taking off what was declared.
+var (
+	ErrAttenuator  = errors.New("the attenuator took nothing off")
+	ErrAttenuation = errors.New("the attenuator takes off something else")
+)
 
 // Shares of the attenuation by which a segment falls (PHYSICS.md 7.8: an attenuator of
 // 10 dB lowers what comes from outside by 8 to 11 dB, the receiver's own noise by under
-// 3 dB, products of intermodulation by over 15 dB; TestVerdict).
+// 3 dB; TestVerdict).
 const (
 	limitedTo    = 0.3
 	externalFrom = 0.8
 	externalTo   = 1.1
-	productsFrom = 1.5
+	productsFrom = 1.5 // of carriers, which fade
 	compressedTo = 0.5 // carriers that fall so little while the floor falls were compressed
+	// mostSigma is half of half the range of what comes from outside: a drop in its middle is
+	// in it with 95 %.
+	mostSigma = (externalTo - externalFrom) / 4
 	// fewCarriers is the least number that counts: fewer may fall by fading alone.
 	fewCarriers = 3
 )
 
-// verdict tells what a segment's drops mean.
-func verdict(l survey.Linearity) string {
-	share := func(drop *survey.DB) float64 { return float64(*drop / l.Attenuation) }
-	several := l.CarrierDrop != nil && l.Carriers >= fewCarriers
-	if several && share(l.CarrierDrop) > productsFrom {
-		return survey.VerdictProducts
+const (
+	// alikeWithin is how far apart drops of one attenuator are at the most, beyond their
+	// uncertainty: mismatch changes what it takes off over frequency (TestOtherAttenuation).
+	alikeWithin survey.DB = 1
+	// mostOutChange is from where on two measurements without the attenuator are doubted:
+	// floors that wander so much leave no verdict (TestOutsDiffer).
+	mostOutChange survey.DB = 1
+	// leastTaken is less than any attenuator takes off.
+	leastTaken survey.DB = 1
+)
+
+// An outcome is what became of a segment, with what the verdict wants beside it.
+type outcome struct {
+	survey.Linearity
+	least  survey.DB   // that what comes from outside fell by, with 97.5 %; NaN: no floor
+	strong []survey.DB // by how much each strong carrier fell
+}
+
+// Linearity gives what the attenuator changed in each segment, and what is to be doubted. The
+// error wraps ErrAttenuator where nothing fell, ErrAttenuation where carriers and floors fell
+// alike by something else than was declared.
+func (t AttenuatorTest) Linearity() (found []survey.Linearity, doubts []string, err error) {
+	var all []outcome
+	for _, s := range t.Before.segments {
+		if len(t.Before.readings[s]) == 0 || len(t.With.readings[s]) == 0 || len(t.After.readings[s]) == 0 {
+			continue
+		}
+		o := t.fallen(s)
+		all, found = append(all, o), append(found, o.Linearity)
 	}
-	if l.FloorDrop == nil {
-		if several && share(l.CarrierDrop) >= externalFrom && share(l.CarrierDrop) <= externalTo {
+	checked, err := t.check(all)
+	if err != nil {
+		return nil, nil, err
+	}
+	if !checked {
+		doubts = append(doubts, "what the attenuator takes off could not be checked: few strong carriers, and no own noise known to subtract from the floors; measure with calibrate noise first")
+	}
+	var changed []string
+	for _, l := range found {
+		if c := l.OutChange; c != nil && math.Abs(float64(*c)) > float64(mostOutChange) {
+			changed = append(changed, fmt.Sprintf("%s by %s dB", l.Segment.Name, strings.Replace(fmt.Sprintf("%+.1f", float64(*c)), "-", "−", 1)))
+		}
+	}
+	if len(changed) > 0 {
+		doubts = append(doubts, fmt.Sprintf("levels without the attenuator changed from the first to the second time, in %s: fading, or the receiver drifts; measure again", strings.Join(changed, ", ")))
+	}
+	return found, doubts, nil
+}
+
+// fallen measures by how much a segment fell.
+func (t AttenuatorTest) fallen(s survey.Segment) outcome {
+	o := outcome{Linearity: survey.Linearity{Segment: s, Gain: t.Before.readings[s][0].Gain.DB, Attenuation: t.Attenuation}}
+	before, with, after := t.Before.floor(s), t.With.floor(s), t.After.floor(s)
+	without := between(before, after)
+	raw := dropOf(without, with)
+	o.FloorDrop, o.FloorSigma, o.least = known(raw.by), known(raw.sigma), raw.least
+	o.OutChange = known(dropOf(after, before).by)
+	if n, _, ok := ownNoise(t.Earlier, s, o.Gain); ok {
+		outside := outsideDrop(without, with, uncertain(n))
+		o.OutsideDrop, o.OutsideSigma = known(outside.by), known(outside.sigma)
+		if outside.least > o.least {
+			o.least = outside.least
+		}
+	}
+	fell := t.carrierDrops(s, without.value)
+	if o.strong, o.Carriers = fell.strong, len(fell.all); o.Carriers > 0 {
+		drop, sigma := medianAndError(fell.all)
+		change := medianOf(fell.changes, identity)
+		sigma = max(sigma, 1.2533*medianOf(fell.sigmas, identity)/survey.DB(math.Sqrt(float64(o.Carriers))))
+		o.CarrierDrop, o.CarrierSigma = &drop, known(survey.DB(math.Hypot(float64(sigma), float64(change)/2)))
+		if o.OutChange == nil && o.Carriers >= fewCarriers {
+			o.OutChange = &change
+		}
+	}
+	o.Verdict = verdict(o.Linearity, o.least)
+	return o
+}
+
+// A drop is by how many dB something fell; NaN is not known.
+type drop struct {
+	by, sigma survey.DB
+	least     survey.DB // with 97.5 %
+}
+
+// inDB gives 10·log of the ratio of two powers, NaN where one is not above zero.
+func inDB(a, b float64) survey.DB {
+	if !(a > 0 && b > 0) {
+		return survey.DB(math.NaN())
+	}
+	return survey.DB(10 * math.Log10(a/b))
+}
+
+// between gives what the mean of two measurements tells of the time between them. If what
+// is measured wanders at random by q each time, the middle differs from the mean of its
+// neighbours by q/√2 and they differ by q·√2: half their difference is the standard error.
+func between(a, b measured) measured {
+	return measured{(a.value + b.value) / 2, math.Hypot(math.Hypot(a.sigma, b.sigma)/2, (a.value-b.value)/2)}
+}
+
+// dropOf gives by how much b stands under a.
+func dropOf(a, b measured) drop {
+	return drop{inDB(a.value, b.value), survey.DB(10 / math.Ln10 * math.Hypot(a.sigma/a.value, b.sigma/b.value)),
+		inDB(a.value-2*a.sigma, b.value+2*b.sigma)}
+}
+
+// outsideDrop is dropOf with the receiver's own noise subtracted, whose error moves both
+// alike. Where it hides what is left with the attenuator, only the least is known.
+func outsideDrop(a, b, own measured) drop {
+	x, y := a.value-own.value, b.value-own.value
+	sigmaX, sigmaY := math.Hypot(a.sigma, own.sigma), math.Hypot(b.sigma, own.sigma)
+	d := drop{survey.DB(math.NaN()), survey.DB(math.NaN()), inDB(x-2*sigmaX, max(y, 0)+2*sigmaY)}
+	if x > 2*sigmaX && y > 2*sigmaY {
+		d.by = inDB(x, y)
+		d.sigma = survey.DB(10 / math.Ln10 * math.Hypot(math.Hypot(a.sigma/x, b.sigma/y), own.sigma*(1/y-1/x)))
+	}
+	return d
+}
+
+// known gives a figure, nil where it is NaN.
+func known(x survey.DB) *survey.DB {
+	if math.IsNaN(float64(x)) {
+		return nil
+	}
+	return &x
+}
+
+// ownDrift is how far gain and own noise drift after they were calibrated, some tenths of a
+// dB (PHYSICS.md 7.7; TestOwnNoiseDrifts).
+const ownDrift survey.DB = 0.3
+
+// ownNoise gives the receiver's own noise of a segment at a gain by the newest calibration that
+// has it, and that calibration's number.
+func ownNoise(earlier []survey.Calibration, s survey.Segment, gain survey.DB) (n survey.SelfNoise, of int64, ok bool) {
+	for _, c := range earlier {
+		for _, n := range c.Noise {
+			if n.Segment == s && math.Abs(float64(n.Gain-gain)) < 0.05 {
+				return n, c.ID, true
+			}
+		}
+	}
+	return n, 0, false
+}
+
+// uncertain gives own noise with the error that it has later.
+func uncertain(n survey.SelfNoise) measured {
+	density := n.Density.Linear()
+	return measured{density, density * (math.Pow(10, math.Hypot(float64(n.Sigma), float64(ownDrift))/10) - 1)}
+}
+
+// verdict tells what a segment's drops mean; least is what came from outside fell by at the
+// least. What own noise hides falls less, never more. Where the drop's standard error leaves
+// it open there is no verdict.
+func verdict(l survey.Linearity, least survey.DB) string {
+	share := func(drop *survey.DB) float64 { // NaN: none
+		if drop == nil {
+			return math.NaN()
+		}
+		return float64(*drop / l.Attenuation)
+	}
+	floor, floorSigma := share(l.FloorDrop), share(l.FloorSigma)
+	carriers, carriersSigma := share(l.CarrierDrop), share(l.CarrierSigma)
+	if l.Carriers < fewCarriers {
+		carriers = math.NaN()
+	}
+	within := func(x, from, to float64) bool { return x >= from && x <= to }
+	switch {
+	case carriers-2*carriersSigma > productsFrom, least > externalTo*l.Attenuation:
+		return survey.VerdictProducts
+	case l.FloorDrop == nil:
+		if within(carriers, externalFrom, externalTo) && carriersSigma <= mostSigma {
 			return survey.VerdictExternal
 		}
-		return survey.VerdictUnclear
-	}
-	switch floor := share(l.FloorDrop); {
-	case floor > productsFrom:
-		return survey.VerdictProducts
-	case floor > externalTo:
-		return survey.VerdictUnclear
-	case floor >= externalFrom:
-		if several && share(l.CarrierDrop) < compressedTo {
-			return survey.VerdictUnclear
-		}
-		return survey.VerdictExternal
-	case floor >= limitedTo:
-		return survey.VerdictMixed
-	case floor > -limitedTo:
+	case floor+2*floorSigma < limitedTo && floor-2*floorSigma > -limitedTo:
 		return survey.VerdictLimited
+	case floorSigma > mostSigma:
+	case within(floor, limitedTo, externalFrom):
+		return survey.VerdictMixed
+	case within(floor, externalFrom, externalTo) && !(share(l.OutsideDrop) > externalTo) && !(carriers < compressedTo):
+		return survey.VerdictExternal
 	}
-	return survey.VerdictUnclear // it rose
+	return survey.VerdictUnclear
 }
 
-// An Attenuator stands between antenna and receiver, or does not.
-type Attenuator interface {
-	// Put puts it in, or takes it out, and returns when that is done.
-	Put(ctx context.Context, in bool) error
-	// ByHand tells whether a person does it, who takes it out at the end unasked.
-	ByHand() bool
+// check tells whether what the attenuator takes off could be checked, and refuses what is
+// not what was declared: by strong carriers, else by floors with own noise subtracted, where
+// no segment fell as declared and most floors fell alike.
+func (t AttenuatorTest) check(all []outcome) (checked bool, err error) {
+	what, taken, sigma := takenOff(all)
+	if what == "" || what == byFloors && taken > t.Attenuation { // products fall by more
+		return false, nil
+	}
+	declared := func(drop, sigma survey.DB) bool {
+		return drop+2*sigma >= externalFrom*t.Attenuation && drop-2*sigma <= externalTo*t.Attenuation
+	}
+	if declared(taken, sigma) {
+		return true, nil
+	}
+	alike, unlike := 0, 0
+	for _, o := range all {
+		if len(o.strong) >= fewCarriers && declared(medianOf(o.strong, identity), *o.CarrierSigma) {
+			return true, nil
+		}
+		floor, s := o.OutsideDrop, o.OutsideSigma
+		hidden := floor == nil // own noise that is not known may hide how far it fell
+		if hidden {
+			floor, s = o.FloorDrop, o.FloorSigma
+		}
+		switch {
+		case floor == nil:
+		case declared(*floor, *s):
+			return true, nil
+		case math.Abs(float64(*floor-taken)) <= float64(alikeWithin+2**s), hidden && *floor < taken && taken < t.Attenuation:
+			alike++
+		default:
+			unlike++
+		}
+	}
+	switch {
+	case unlike > 0 && unlike >= alike, alike == 0 && taken > t.Attenuation: // products fall by more
+		return true, nil
+	case taken < leastTaken:
+		return true, fmt.Errorf("%w: %s stand as they did; was it put in? Nothing was stored", ErrAttenuator, what)
+	}
+	return true, fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain; nothing was stored",
+		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
 }
 
-// A ProgramAttenuator is put in and out by a program of the user's. It is started without
-// a shell, with "in" or "out" as its last argument and as NIGHTFLOOR_ATTENUATOR; exit
-// status 0 says that it is done.
-type ProgramAttenuator struct {
-	Argv    []string
-	TimeOut time.Duration
-}
+const byFloors = "floors without own noise"
 
-// ByHand says that it is not.
-func (ProgramAttenuator) ByHand() bool { return false }
-
-// Put starts the program and waits for its end.
-func (a ProgramAttenuator) Put(ctx context.Context, in bool) error {
-	where := "out"
-	if in {
-		where = "in"
+// takenOff tells by what an attenuator can be judged, in words, by how much that fell and its
+// standard error. That of the median segment is not reduced by their number, since drift is
+// common to them.
+func takenOff(all []outcome) (what string, taken, sigma survey.DB) {
+	var drops, sigmas []survey.DB
+	for _, o := range all {
+		if len(o.strong) > 0 {
+			drops, sigmas = append(drops, o.strong...), append(sigmas, *o.CarrierSigma)
+		}
 	}
-	var said turn.Tail
-	err := turn.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
-	if err != nil {
-		return fmt.Errorf("the attenuator was not put %s: %w", where, err)
+	what = survey.Count(len(drops), "strong carrier")
+	if len(drops) < fewCarriers {
+		drops, sigmas = nil, nil
+		for _, o := range all {
+			if o.OutsideDrop != nil && *o.OutsideSigma <= mostSigma*o.Attenuation {
+				drops, sigmas = append(drops, *o.OutsideDrop), append(sigmas, *o.OutsideSigma)
+			}
+		}
+		what = byFloors
 	}
-	return nil
+	if len(drops) == 0 {
+		return "", 0, 0
+	}
+	taken, sigma = medianAndError(drops)
+	return what, taken, max(sigma, medianOf(slices.Clone(sigmas), identity))
 }

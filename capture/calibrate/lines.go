@@ -47,7 +47,7 @@ func (k *Calibrator) OwnLines(ctx context.Context, sweeps int, offset survey.Hz)
 				found.Lines = append(found.Lines, survey.OwnLine{Frequency: l.frequency(), Gain: gain, Level: level})
 				all = append(all, clockLine{heard: l.frequency(), tuned: l.frequency() + offset, tuning: tuning})
 			}
-			if floor := h.floor(s); !math.IsNaN(floor) {
+			if floor := h.floor(s).value; !math.IsNaN(floor) {
 				found.Floors = append(found.Floors, survey.SelfNoise{Segment: s, Gain: gain, Density: survey.DensityOf(floor)})
 			}
 		}

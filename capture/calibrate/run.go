@@ -4,12 +4,12 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
 )
 
@@ -17,8 +17,12 @@ import (
 type Settings struct {
 	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
 	Level       survey.DBm           // level: the generator's
-	ByFigure    bool                 // level: by Figure, not by a generator
+	By          string               // level: one of survey's bases
 	Figure      survey.DB            // level: the receiver's noise figure
+	ENR         survey.DB            // level: the noise source's excess noise ratio
+	Source      NoiseSource          // level: turns it on and off
+	Uncertainty survey.DB            // level: of what it rests on
+	Changed     bool                 // noise, level: the receiver is not as it was in earlier runs
 	Attenuation survey.DB            // linearity
 	Attenuator  Attenuator           // linearity
 	AtReceiver  bool                 // lines: the terminator is there, not at the antenna's end of the feed line
@@ -33,6 +37,7 @@ type Run struct {
 	Simulated bool
 	SelfNoise []survey.MeasuredNoise // of a calibration of noise, or of level by a noise figure
 	Skipped   []survey.SkippedStep   // of a calibration of level
+	Figures   []level.Figure         // that own noise and levels imply
 	Doubts    []string               // in words
 
 	calibrator *Calibrator
@@ -54,6 +59,9 @@ func (r *Run) Measure(ctx context.Context) error {
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
 	}[r.Kind](ctx)
+	if err == nil {
+		err = r.judge()
+	}
 	r.Note = strings.Join(append([]string{how}, r.Doubts...), "; ") // what speaks against it is stored too
 	return err
 }
@@ -68,19 +76,19 @@ const antennaLines = 10
 
 // selfNoise measures the receiver into a terminator.
 func (r *Run) selfNoise(ctx context.Context) error {
-	found, err := r.calibrator.SelfNoise(ctx)
+	found, heard, err := r.calibrator.terminated(ctx)
 	if err != nil {
 		return err
+	}
+	if n := r.calibrator.broadcasters(heard, r.plan.FrontEnd.Offset); n > 0 {
+		return fmt.Errorf("%d of %d lines stand on the raster of broadcasters: an antenna seems to be connected; connect a terminator in its place, at the receiver's input, and measure again; nothing was stored", n, len(heard))
 	}
 	if r.SelfNoise = found; len(found) == 0 {
 		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
 	}
-	lines, low, over := 0, 0, 0
+	lines, over := 0, 0
 	for _, n := range found {
 		lines = max(lines, n.Carriers)
-		if n.Doubtful {
-			low++
-		}
 		if slices.Contains(n.Flags, survey.FlagOverload) {
 			over++
 		}
@@ -88,11 +96,13 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	if over > 0 {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
 	}
+	for _, figures := range bySegment(found) {
+		if from, to, ignores := ignoresGain(figures); ignores {
+			r.doubt("the floor of %s is the same at all gains from %.1f to %.1f dB: does the receiver do what its gain is set to?", figures[0].Segment.Name, float64(from), float64(to))
+		}
+	}
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
-	}
-	if low > 0 {
-		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt", low, len(found))
 	}
 	return nil
 }
@@ -101,33 +111,48 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if err := r.selfNoise(ctx); err != nil {
 		return "", err
 	}
+	low := 0
 	for _, n := range r.SelfNoise {
 		r.Noise = append(r.Noise, n.SelfNoise)
+		if n.Doubtful {
+			low++
+		}
+	}
+	if low > 0 {
+		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
 	return "terminator at the receiver's input", nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
-	if r.settings.ByFigure {
-		if err := r.selfNoise(ctx); err != nil {
-			return "", err
-		}
-		r.Doubts = nil // of steps that are left out here
-		r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, r.settings.Figure)
-		if len(r.Levels) == 0 {
-			return "", errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
-		}
-		r.doubt("levels are as good as the noise figure that was given")
-		return fmt.Sprintf("terminator at the receiver's input, noise figure of %g dB as given", float64(r.settings.Figure)), nil
+	switch r.settings.By {
+	case survey.BasisFigure:
+		return r.byFigure(ctx)
+	case survey.BasisSource:
+		return r.bySource(ctx)
 	}
-	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, r.settings.Frequency, r.settings.Level)
+	o := r.settings
+	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
 	if err != nil {
 		return "", err
 	}
 	if len(r.Levels) == 0 {
 		return "", r.noLevels()
 	}
-	return fmt.Sprintf("generator, %g dBm at %v", float64(r.settings.Level), r.settings.Frequency), nil
+	return fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency), nil
+}
+
+func (r *Run) byFigure(ctx context.Context) (how string, err error) {
+	if err := r.selfNoise(ctx); err != nil {
+		return "", err
+	}
+	o := r.settings
+	r.Levels, r.Skipped = LevelsFromFigure(r.SelfNoise, o.Figure, o.Uncertainty)
+	if len(r.Levels) == 0 {
+		return "", errors.New("at no gain does the receiver's own noise stand out of the converter's steps; use a generator, with --frequency and --level")
+	}
+	r.doubt("levels are as good as the noise figure that was given; at lower gains it may be higher")
+	return fmt.Sprintf("terminator at the receiver's input, noise figure of %g ± %g dB as given", float64(o.Figure), float64(o.Uncertainty)), nil
 }
 
 // noLevels says why no gain step gave a level.
@@ -143,35 +168,41 @@ func (r *Run) noLevels() error {
 
 func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 	a, sweeps := r.settings.Attenuator, r.plan.Sweeps
-	if err := a.Put(ctx, false); err != nil {
-		return "", err
-	}
-	without, err := r.calibrator.Sweeps(ctx, sweeps)
-	if err != nil {
-		return "", err
-	}
-	if !a.ByHand() {
-		defer func() { // also after an interrupt
+	t := AttenuatorTest{Attenuation: r.settings.Attenuation, Earlier: r.settings.Earlier}
+	in := false
+	defer func() { // also after an interrupt
+		switch {
+		case in && a.ByHand():
+			r.settings.Tell("take the attenuator out again")
+		case in:
 			err = errors.Join(err, a.Put(context.WithoutCancel(ctx), false))
-		}()
+		}
+	}()
+	for _, step := range []struct {
+		in    bool
+		heard *SweepSet
+	}{{false, &t.Before}, {true, &t.With}, {false, &t.After}} {
+		in = in || step.in
+		if err := a.Put(ctx, step.in); err != nil {
+			return "", err
+		}
+		in = step.in
+		if *step.heard, err = r.calibrator.Sweeps(ctx, sweeps); err != nil {
+			return "", err
+		}
 	}
-	if err := a.Put(ctx, true); err != nil {
-		return "", err
-	}
-	with, err := r.calibrator.Sweeps(ctx, sweeps)
+	r.Linearity, r.Doubts, err = t.Linearity()
 	if err != nil {
 		return "", err
 	}
-	if r.Linearity, err = Linearity(without, with, r.settings.Attenuation); err != nil {
-		return "", fmt.Errorf("%w nothing was stored", err)
-	}
-	if over := without.Overloaded(); len(over) > 0 {
+	if over := t.Before.Overloaded(); len(over) > 0 {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
-	if a.ByHand() {
-		r.settings.Tell("take the attenuator out again")
+	own := "own noise not known"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
+		own = "own noise subtracted"
 	}
-	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, %s each", float64(r.settings.Attenuation), survey.Count(sweeps, "sweep")), nil
+	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }
 
 func (r *Run) ofLines(ctx context.Context) (how string, err error) {
@@ -209,17 +240,9 @@ func (r *Run) antennaSeen(found MeasuredLines) string {
 		return fmt.Sprintf("%d of %d lines stand on the raster of broadcasters", found.Broadcasters, len(found.Lines))
 	}
 	for _, f := range found.Floors {
-		for _, c := range r.settings.Earlier {
-			i := slices.IndexFunc(c.Noise, func(n survey.SelfNoise) bool {
-				return n.Segment == f.Segment && math.Abs(float64(n.Gain-f.Gain)) < 0.05
-			})
-			if i < 0 {
-				continue
-			}
-			if over := f.Density.Over(c.Noise[i].Density); over >= antennaOver {
-				return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), c.ID)
-			}
-			break // older ones do not count
+		n, of, ok := ownNoise(r.settings.Earlier, f.Segment, f.Gain)
+		if over := f.Density.Over(n.Density); ok && over >= antennaOver {
+			return fmt.Sprintf("the floor of %s stands %.0f dB over the receiver's own noise of calibration %d", f.Segment.Name, float64(over), of)
 		}
 	}
 	return ""

@@ -8,37 +8,42 @@ import (
 )
 
 func TestVerdict(t *testing.T) {
+	none := survey.DB(math.NaN())
 	for _, test := range []struct {
-		attenuation, floor, carriers survey.DB // NaN: none
-		n                            int
-		want                         string
+		attenuation, floor, sigma, carriers, carriersSigma survey.DB // NaN: none
+		n                                                  int
+		want                                               string
 	}{
-		{10, 9.7, 10, 8, survey.VerdictExternal},
-		{6, 5.5, 6, 8, survey.VerdictExternal}, // scaled: 4.8 to 6.6
-		{6, 7.2, 6, 8, survey.VerdictUnclear},
-		{10, 9, 15.2, 2, survey.VerdictExternal}, // two that fade say nothing
-		{10, 9, 15.2, 3, survey.VerdictProducts},
-		{10, 9, 1, 5, survey.VerdictUnclear}, // carriers that do not care
-		{10, 9, 4, 5, survey.VerdictUnclear}, // compressed: strong ones lost more than half of what was put in
-		{10, 9, 6, 5, survey.VerdictExternal},
-		{10, 0.1, 10, 5, survey.VerdictLimited},
-		{10, 2.9, 10, 5, survey.VerdictLimited},
-		{10, 5, 10, 5, survey.VerdictMixed},
-		{10, 13, 10, 5, survey.VerdictUnclear},
-		{10, 19, 10, 5, survey.VerdictProducts},
-		{10, -4, 10, 5, survey.VerdictUnclear},
-		{10, survey.DB(math.NaN()), 9.8, 5, survey.VerdictExternal}, // crowded
-		{10, survey.DB(math.NaN()), 9.8, 2, survey.VerdictUnclear},
-		{10, survey.DB(math.NaN()), survey.DB(math.NaN()), 0, survey.VerdictUnclear},
+		{10, 9.7, 0.1, 10, 0.5, 8, survey.VerdictExternal},
+		{6, 5.5, 0.1, 6, 0.5, 8, survey.VerdictExternal}, // scaled: 4.8 to 6.6
+		{6, 7.2, 0.1, 6, 0.5, 8, survey.VerdictProducts},
+		{6, 7.2, 0.4, 6, 0.5, 8, survey.VerdictUnclear},    // 6.4 with 97.5 %
+		{10, 9, 0.1, 15.4, 0.1, 2, survey.VerdictExternal}, // two that fade say nothing
+		{10, 9, 0.1, 15.4, 0.1, 3, survey.VerdictProducts},
+		{10, 9, 0.1, 15.4, 0.3, 3, survey.VerdictExternal}, // nor do three that scatter
+		{10, 9, 0.1, 1, 0.5, 5, survey.VerdictUnclear},     // carriers that do not care
+		{10, 9, 0.1, 4, 0.5, 5, survey.VerdictUnclear},     // compressed: strong ones lost more than half of what was put in
+		{10, 9, 0.1, 6, 0.5, 5, survey.VerdictExternal},
+		{10, 9.7, 0.7, 10, 0.5, 8, survey.VerdictExternal},
+		{10, 9.7, 0.8, 10, 0.5, 8, survey.VerdictUnclear}, // more than a quarter of 8 to 11 dB
+		{10, 0.1, 0.1, 10, 0.5, 5, survey.VerdictLimited},
+		{10, 0.1, 1.4, 10, 0.5, 5, survey.VerdictLimited},
+		{10, 0.1, 1.5, 10, 0.5, 5, survey.VerdictUnclear}, // 3.1 with 97.5 %
+		{10, 2.7, 0.1, 10, 0.5, 5, survey.VerdictLimited},
+		{10, 5, 0.1, 10, 0.5, 5, survey.VerdictMixed},
+		{10, 5, 0.8, 10, 0.5, 5, survey.VerdictUnclear},
+		{10, 13.2, 0.3, 10, 0.5, 5, survey.VerdictProducts},
+		{10, 13.2, 1.2, 10, 0.5, 5, survey.VerdictUnclear},
+		{10, 19, 0.3, 10, 0.5, 5, survey.VerdictProducts},
+		{10, -4, 0.1, 10, 0.5, 5, survey.VerdictUnclear},
+		{10, none, none, 9.8, 0.5, 5, survey.VerdictExternal}, // crowded
+		{10, none, none, 9.8, 0.8, 5, survey.VerdictUnclear},
+		{10, none, none, 9.8, 0.5, 2, survey.VerdictUnclear},
+		{10, none, none, none, none, 0, survey.VerdictUnclear},
 	} {
-		l := survey.Linearity{Attenuation: test.attenuation, Carriers: test.n}
-		if floor := test.floor; floor == floor {
-			l.FloorDrop = &floor
-		}
-		if carriers := test.carriers; carriers == carriers {
-			l.CarrierDrop = &carriers
-		}
-		if got := verdict(l); got != test.want {
+		l := survey.Linearity{Attenuation: test.attenuation, Carriers: test.n, FloorDrop: known(test.floor), FloorSigma: known(test.sigma),
+			CarrierDrop: known(test.carriers), CarrierSigma: known(test.carriersSigma)}
+		if got := verdict(l, test.floor-2*test.sigma); got != test.want {
 			t.Errorf("%+v: %s", test, got)
 		}
 	}
@@ -55,8 +60,8 @@ func TestStrongCarriers(t *testing.T) {
 		}
 		return SweepSet{segments: []survey.Segment{s}, readings: map[survey.Segment][]survey.Reading{s: {r, r, r, r}}}
 	}
-	all, strong := carrierDrops(heard(0), heard(10), s, 10)
-	if len(all) != 2 || len(strong) != 1 || math.Abs(float64(strong[0]-10)) > 1e-9 {
+	fell := AttenuatorTest{heard(0), heard(10), heard(0), 10, nil}.carrierDrops(s, survey.DBFSPerHz(-120).Linear())
+	if all, strong := fell.all, fell.strong; len(all) != 2 || len(strong) != 1 || math.Abs(float64(strong[0]-10)) > 1e-9 {
 		t.Errorf("of carriers 18 and 12 dB over the noise %v fell, %v of them strong", all, strong)
 	}
 }

@@ -121,12 +121,16 @@ func (f *Fake) Read(ctx context.Context, buf []byte) (dropped int64, err error) 
 // make fills buf as the view in place hears the sky.
 func (f *Fake) make(buf []byte) {
 	rate := float64(f.sky.Rate)
+	drift := 1.0
+	if f.sky.Drift != nil {
+		drift = linear(float64(f.sky.Drift(f.time)))
+	}
 	// Half of the noise's power in I, half in Q.
-	sigma := math.Sqrt(f.sky.noise(f.view.antenna, f.view.gain) * rate / 2)
+	sigma := math.Sqrt(f.sky.noise(f.view.antenna, f.view.gain) * drift * rate / 2)
 	var tones, turns []complex128 // where each tone stands, and its turn in a sample
 	for _, c := range f.sky.Carriers {
 		offset := float64(c.At - f.view.centre)
-		power := f.sky.Power(c, f.view.antenna, f.view.gain)
+		power := f.sky.Power(c, f.view.antenna, f.view.gain) * drift
 		if power == 0 || math.Abs(offset) > rate/2 || f.time < c.From {
 			continue
 		}

@@ -23,6 +23,8 @@ type Sky struct {
 	Carriers []Carrier
 	Antennas map[string]survey.DB // how much more an antenna delivers, noise and carriers alike; 0 where not named
 
+	Drift func(since time.Duration) survey.DB // how much more all of it is at a time since the start; nil: no more
+
 	Faults map[int]error // the n-th Read (from 1) fails, once
 
 	Rate  survey.Hz     // samples a second; 0: 250e3

@@ -129,10 +129,10 @@ func (r *Receiver) setUp(found Dongle) error {
 	return nil
 }
 
-// flagsOf marks segments that direct sampling cannot tell from their mirror.
+// flagsOf marks segments in which images may stand.
 func flagsOf(fe survey.FrontEnd) func(survey.Segment) []string {
 	return func(s survey.Segment) []string {
-		if fe.Ambiguous(s) {
+		if fe.Images(s) != nil {
 			return []string{survey.FlagNyquistImage}
 		}
 		return nil

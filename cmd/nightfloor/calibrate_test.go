@@ -236,6 +236,15 @@ func TestCalibrateLinearity(t *testing.T) {
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "the attenuator took nothing off") || !strings.Contains(string(said), "was it put in?") || len(b.calibrations(t)) != stored {
 		t.Errorf("%v: %s", err, said)
 	}
+	// A pad of 6 dB is not taken for one of 10.
+	pad := filepath.Join(b.folder, "pad")
+	if err := os.WriteFile(pad, []byte(strings.Replace(script, "gain=-10", "gain=-6", 1)), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", pad, "again").CombinedOutput()
+	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "it takes off 6.0 dB, not 10") || strings.Count(string(said), "\n") != 1 || len(b.calibrations(t)) != stored {
+		t.Errorf("%v: %s", err, said)
+	}
 	// A program that fails: nothing is stored, and the line says which.
 	before := len(b.calibrations(t))
 	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
@@ -330,6 +339,33 @@ func TestCalibrateLines(t *testing.T) {
 	b = newCalibrationBench(t, upconverted, "noise -168", "carrier 5950000 -118", "carrier 5995000 -118", "carrier 6070000 -118", "carrier 9615000 -118", "carrier 9625000 -118", "carrier 9650000 -118", "carrier 9612345 -118")
 	stored = 0
 	refused("6 of 7 lines stand on the raster")
+}
+
+// With the antenna left on in place of the terminator own noise is not stored: two dozen stations on
+// the raster, and noise 20 dB over the receiver's; or noise alone, after a run that was right.
+func TestCalibrateNoiseOfAnAntenna(t *testing.T) {
+	notInShort(t)
+	sky := []string{"noise -145"}
+	for i := range 24 {
+		sky = append(sky, fmt.Sprintf("carrier %d -100", []int{5_900_000, 9_400_000}[i%2]+5000*(3*i+i*i%5)))
+	}
+	b := newCalibrationBench(t, upconverted, sky...)
+	refused := func(want string, stored int) {
+		t.Helper()
+		for _, kind := range [][]string{{"noise"}, {"level", "--noise-figure", "9 dB"}} {
+			said, err := b.command(append([]string{"calibrate", kind[0], "--plan", b.plan, "--db", b.database, "--yes"}, kind[1:]...)...).CombinedOutput()
+			var status *exec.ExitError
+			if !errors.As(err, &status) || status.ExitCode() != 1 || strings.Count(string(said), "\n") != 1 || !strings.Contains(string(said), want) || !strings.Contains(string(said), "an antenna seems to be connected") || len(b.calibrations(t)) != stored {
+				t.Errorf("%s: %v: %s; want %q", kind[0], err, said, want)
+			}
+		}
+	}
+	refused("lines stand on the raster of broadcasters", 0)
+	b = newCalibrationBench(t, upconverted, "terminated 1", "fullscale -30")
+	b.calibrate(t, "noise")
+	b.set(t, "terminated", "0")
+	b.set(t, "noise", "-155") // over −165 of a figure of 9 dB
+	refused("over the own noise of calibration 1", 1)
 }
 
 // What is stored is listed, and removed by its number.

@@ -153,7 +153,7 @@ func TestRenameKeepsWhatPlansSay(t *testing.T) {
 		t.Fatal(err)
 	}
 	start := time.Date(2026, 11, 3, 19, 0, 0, 0, time.UTC)
-	id, err := db.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindRecord, Plan: "[[antenna]]\nname = \"loop\"\nkind = \"loop\"\n", Start: start})
+	id, err := db.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindRecord, Plan: "[[antenna]]\nname = \"loop\"\nkind = \"loop\"\nremoved = [\"whip\"]\n", Start: start})
 	for i, antenna := range []string{"whip", "loop", "wire"} {
 		if err == nil {
 			err = db.AddSweep(t.Context(), &survey.Sweep{Survey: id, Round: 1, Visit: i + 1, Setup: survey.Setup{Antenna: antenna, Placement: "loft"}, Start: start.Add(time.Duration(i) * time.Minute)})
@@ -165,6 +165,7 @@ func TestRenameKeepsWhatPlansSay(t *testing.T) {
 	const setups = "[whip@loft loop@loft wire@loft]"
 	for names, want := range map[[2]string]string{
 		{"loop", "frame"}: `the plan of survey 1 says what kind of antenna "loop" is, and not the same of "frame"; keep`,
+		{"whip", "rod"}:   `the plan of survey 1 says of another antenna how it belongs to "whip"; keep`,
 		{"wire", "whip"}:  "wire@loft: the two were compared with each other: survey 1 has both in round 1; choose",
 	} {
 		if status, _, errOut := command(t, "database", "rename-setup", names[0], names[1], "--yes", "--db", database); status != 1 || !strings.Contains(errOut, want) || setupsIn(t, database) != setups {

@@ -26,11 +26,11 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
 	"cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
-	"capture/pluglog", "capture",
+	"capture/pluglog", "capture", "capture/drive", "capture/droop",
 
 	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
 	"store/density", "store/tally", "store/ranges", "store/checksum",
@@ -39,9 +39,9 @@ var packageOrder = []string{
 	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/onair", "reports/readlog", "reports/matrix",
-	"reports/strata", "reports/halves", "reports/input", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
+	"reports/strata", "reports/halves", "reports/input", "reports/isolation", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
 
-	"survey/logbook", "survey/plan", "survey/sun", "survey",
+	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey",
 
 	"dsp", "dsp/comb", "dsp/interference", "dsp/envelope", "dsp/transient", "dsp/lines",
 	"dsp/floor", "dsp/baseline", "dsp/spectrum", "dsp/codes", "dsp/fft", "dsp/stat",

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"os"
 	"runtime/debug"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -17,9 +16,9 @@ import (
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/live"
 	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/reports/input"
 	"nightfloor/store"
 	"nightfloor/survey"
-	"nightfloor/survey/logbook"
 	"nightfloor/survey/plan"
 )
 
@@ -184,25 +183,10 @@ func announce(c *console.Console, p plan.Plan, now, until time.Time, database st
 }
 
 // end gives the time at which the survey is to end, zero for none.
-func (o recordOptions) end(now time.Time) (time.Time, error) {
-	var until time.Time
+func (o recordOptions) end(now time.Time) (until time.Time, err error) {
 	if o.until != "" {
-		local := now.Local()
-		clock := strings.TrimSpace(o.until)
-		hour, err := time.Parse("15:04", clock)
-		if err != nil {
-			hour, err = time.Parse(time.TimeOnly, clock)
-		}
-		if err != nil {
-			if until, err = logbook.ParseTime(o.until, local); err != nil {
-				return until, console.Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
-			}
-			if !until.After(now) {
-				return until, console.Usagef("--until %s lies behind; name a time ahead", survey.LocalTime(until))
-			}
-		}
-		for day := local.Day(); !until.After(now); day++ {
-			until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), hour.Second(), 0, time.Local)
+		if until, err = console.Until(o.until, now); err != nil {
+			return until, err
 		}
 	}
 	if o.duration > 0 {
@@ -237,6 +221,11 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	defer watched.stopping()
 	db.Working = watched.alive
 	r.Log = cmp.Or(r.Log, c.Log(true))
+	calibrations, err := db.Calibrations(ctx)
+	if err != nil {
+		r.Log.Warn("calibrations cannot be read; gains follow the drive alone", "why", err)
+	}
+	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), r.Receiver.Info().SampleRate)
 	db.Saving = func(happened string) {
 		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
 	}

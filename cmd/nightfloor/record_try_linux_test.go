@@ -126,6 +126,7 @@ func TestTryWithADongleInTrouble(t *testing.T) {
 		out, said string
 	}{
 		"pulled 0.3 50":      {1, "whip@study       yes      –", "nightfloor: record --try: after 0 of 2 setups: read 31 m at 9.39115 MHz: receiver rtlsdr:serial=00000001: receiver unplugged; plug it in and try again\n"},
+		"branch i":           {0, "low-drive: next to nothing arrives; a\n  plain dongle hears nothing in direct sampling Q without a tap at that input of its chip", "nightfloor: all setups were heard; if what is said above"},
 		"carrier 6075000 12": {0, "whip@study on 49 m, loop@study:40 on 49 m: overload: signals are too strong", "nightfloor: all setups were heard; if what is said above is right for you, begin with: nightfloor record --plan "},
 	} {
 		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil, sky)

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"reflect"
 	"slices"
 	"strings"
 
@@ -237,11 +238,18 @@ func (b setupBook) merged(renamings []rename.Renaming) string {
 }
 
 // planKnows refuses to take an antenna's name from it where the plan of a survey says more of it:
-// that it is a terminator, or a loop, or what it is tuned to. Reports would not know it any more.
+// that it is a terminator, or a loop, or what it is tuned to, or which
+// others are conditions of it. Reports would not know it any more.
 func planKnows(s survey.Survey, from, to string) error {
 	p, _ := plan.Parse([]byte(s.Plan)) // of one that another version wrote, what this one can read
 	was, is := p.Antenna(from), p.Antenna(to)
-	if was.Name = is.Name; s.Kind != survey.KindRecord || was == is {
+	named := func(a survey.Antenna) bool { return a.Of == from || slices.Contains(a.Removed, from) }
+	switch was.Name = is.Name; {
+	case s.Kind != survey.KindRecord:
+		return nil
+	case slices.ContainsFunc(p.Antennas, named):
+		return fmt.Errorf("the plan of %v says of another antenna how it belongs to %q; keep the antenna's name there", s, from)
+	case reflect.DeepEqual(was, is):
 		return nil
 	}
 	return fmt.Errorf("the plan of %v says what kind of antenna %q is, and not the same of %q; keep the antenna's name there", s, from, to)

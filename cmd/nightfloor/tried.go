@@ -156,6 +156,9 @@ func flagAdvice(flag string, info capture.Info) string {
 	case survey.FlagOverload:
 		return flag + ": signals are too strong for the converter; " + gain
 	case survey.FlagLowDrive:
+		if info.Tuner == survey.WayDirectI || info.Tuner == survey.WayDirectQ {
+			return flag + ": next to nothing arrives; a plain dongle hears nothing in " + info.Tuner + " without a tap at that input of its chip: add one, take the other input, or another front_end"
+		}
 		return flag + ": so little arrives that levels are coarse; see whether the antenna is connected and its amplifier powered"
 	case survey.FlagCrowded:
 		return flag + ": too little is free of signals to tell the floor; choose a wider segment, or another"

@@ -7,6 +7,7 @@ package codes
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 const (
@@ -163,6 +164,17 @@ func (c *Counter) largeCount() int64 {
 // Components gives the number of components counted.
 func (c *Counter) Components() int64 { return c.n }
 
+// Counts gives how often each code was counted, the lowest first; none for floats.
+func (c *Counter) Counts() []int64 {
+	sum := slices.Clone(c.counts[0])
+	for _, t := range c.counts[1:] {
+		for code := range t {
+			sum[code] += t[code]
+		}
+	}
+	return sum
+}
+
 // ClippedShare gives the share of components at the lowest or highest code, of
 // floats those with |x| ≥ 1; 0 where nothing has been counted.
 func (c *Counter) ClippedShare() float64 {
@@ -180,13 +192,7 @@ func (c *Counter) LowDrive() bool {
 		return false
 	}
 	var most [3]int64 // falling
-	for code := range c.counts[0] {
-		v := c.counts[0][code]
-		for _, t := range c.counts[1:] {
-			if len(t) > 0 {
-				v += t[code]
-			}
-		}
+	for _, v := range c.Counts() {
 		for i := range most {
 			if v > most[i] {
 				v, most[i] = most[i], v

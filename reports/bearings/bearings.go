@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -501,7 +502,10 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt)
 		p.Doubts = append(p.Doubts, doubt.New(doubt.HiddenNull))
 		d.least = 0
 	}
-	p.Depth = under(d.share)
+	p.Depth, p.Isolation = under(d.share), d.leak.isolation()
+	if d.leak.matters(d.share) {
+		p.Doubts = append(p.Doubts, doubt.New(doubt.LeakIntoNull, wording.Figure(p.Isolation.DB, 1)))
+	}
 	if !d.bounded {
 		return doubt.New(doubt.FewRoundsForNull, doubt.Count{N: p.Rounds, Noun: "round"}, stats.MinRounds)
 	}

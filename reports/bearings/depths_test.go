@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -181,7 +182,7 @@ func TestPerfectNullOfAStillWorld(t *testing.T) {
 }
 
 // No null is deeper than the isolation: where a terminator hears floor, carrier and noise source
-// 20 dB under the loop's peak, no more is claimed of perfect nulls than that.
+// 20 dB under the loop's peak, no more is claimed of perfect nulls than that, and no depth is printed.
 func TestNullsAndIsolation(t *testing.T) {
 	for _, kind := range []string{survey.FindingComb, survey.FindingMains} {
 		s := newSpin(4)
@@ -194,7 +195,7 @@ func TestNullsAndIsolation(t *testing.T) {
 		}
 		for _, w := range in.Sweeps {
 			if !w.Setup.Bearing.Known {
-				in.Sweeps = append(in.Sweeps, throughTerminator(w, kind))
+				in.Sweeps = append(in.Sweeps, throughTerminator(w, kind, 20))
 			}
 		}
 		b := bearingsOf(in, input.Options{})
@@ -205,25 +206,92 @@ func TestNullsAndIsolation(t *testing.T) {
 			if math.Abs(float64(*p.DepthLow)-20) > 0.3 || p.Null == nil {
 				t.Errorf("%s: more than %.2f dB, want 20", p.Of, *p.DepthLow)
 			}
+			if p.Depth != nil || p.DepthHigh != nil || p.Fall.DB != nil || len(p.Doubts) != 1 || p.Doubts[0].Kind != doubt.LeakIntoNull {
+				t.Errorf("%s: a depth of %v, at most %v, is printed; fall %+v; %v", p.Of, p.Depth, p.DepthHigh, p.Fall, p.Doubts)
+			}
+			reporttest.Near(t, p.Of+": isolation", p.Isolation.DB, 20, 0.3)
 		}
 	}
 }
 
-// throughTerminator gives a sweep of a spin's whip as a terminator hears it, 20 dB under the loop's
+// throughTerminator gives a sweep of a spin's whip as a terminator hears it, so many dB under the loop's
 // peak. That stands 2 dB under the whip with the floor, 6 dB with a source, and level with carriers.
-func throughTerminator(whip *survey.Sweep, kind string) *survey.Sweep {
+func throughTerminator(whip *survey.Sweep, kind string, isolation float64) *survey.Sweep {
 	w, r := *whip, whip.Readings[0]
 	w.Setup = survey.Setup{Antenna: survey.KindTerminator, Placement: "attic"}
 	floor := *r.Floor
-	floor.Density -= 22
+	floor.Density -= survey.DBFSPerHz(2 + isolation)
 	r.Floor = &floor
 	r.Carriers, r.Findings = slices.Clone(r.Carriers), slices.Clone(r.Findings)
-	r.Carriers[0].Power *= 0.01
-	scale := 0.25 * 0.01
+	r.Carriers[0].Power *= stats.FromDecibel(-isolation)
+	scale := 0.25 * stats.FromDecibel(-isolation)
 	if kind == survey.FindingMains {
 		scale *= scale
 	}
 	r.Findings[0].Power *= scale
 	w.Readings = []survey.Reading{r}
 	return &w
+}
+
+// Of a null 12 dB deep the depth is told, with a terminator that hears 20 dB less. What the terminator hears of carriers and
+// sources is said under 25 dB; of the floor, to which noise adds, it does no harm.
+func TestLeakBesideANull(t *testing.T) {
+	for isolation, said := range map[float64]bool{20: true, 24.5: true, 25.5: false} {
+		s := newSpin(4)
+		s.Depth, s.Scatter, s.Carriers, s.Looks, s.Bearings = 12, 0.1, []heading{{Null: 70, Depth: 12, Snr: 60}}, 1000, stepsOf(15)
+		in := withSource(s, survey.FindingComb, heading{Null: 110, Depth: 12}, 1e-6)
+		for _, w := range in.Sweeps {
+			if !w.Setup.Bearing.Known {
+				in.Sweeps = append(in.Sweeps, throughTerminator(w, survey.FindingComb, isolation))
+			}
+		}
+		for _, p := range bearingsOf(in, input.Options{}).Patterns {
+			reporttest.Near(t, p.Of+": depth", p.Depth, 12, 0.5)
+			if has := len(p.Doubts) > 0; has != (said && p.Of != result.OfFloor) {
+				t.Errorf("%s, %.1f dB of isolation: %v", p.Of, isolation, p.Doubts)
+			}
+			// Voltages: −12 dB is 0.251 of the peak, the leak of −20 dB 0.1 of it, so that the null's is 0.151 to 0.351.
+			if isolation == 20 && p.Of != result.OfFloor && (math.Abs(float64(*p.DepthLow)-9.1) > 0.5 || *p.DepthHigh < 15) {
+				t.Errorf("%s: depth %.1f … %.1f dB, want 9.1 … 16.4 and more for scatter", p.Of, *p.DepthLow, *p.DepthHigh)
+			}
+		}
+	}
+}
+
+// TestNullsThroughLeakage looks for the nulls of random worlds in which 10 to 30 dB under the loop's peak a carrier and a
+// noise source come beside the antenna, with any phase: intervals hold the antenna's own null and depth, as they do
+// without leakage, and no depth reaches what leaks.
+func TestNullsThroughLeakage(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: long arithmetic of one goroutine")
+	}
+	var sum depthCount
+	seed := reporttest.SeedFor(t)
+	for i := 0; sum.patterns < *patterns/3; i++ {
+		w := newRandomWorld(seed + uint64(i))
+		random := rand.New(rand.NewPCG(seed+uint64(i), 19))
+		isolation := 10 + 15*random.Float64()
+		w.sigma, w.Carriers[0].Snr = w.sigma/100, w.Carriers[0].Snr+20 // the terminator hears them
+		w.Leak, w.Phase = stats.FromDecibel(-isolation), 2*math.Pi*random.Float64()
+		in := withSource(w.spin, w.kind, w.source, w.sigma)
+		for _, s := range in.Sweeps {
+			if !s.Setup.Bearing.Known {
+				in.Sweeps = append(in.Sweeps, throughTerminator(s, w.kind, isolation))
+			}
+		}
+		for j, p := range bearingsOf(in, input.Options{}).Patterns {
+			if p.Of == result.OfFloor {
+				continue
+			}
+			sum.add(&p, w.truth(&p))
+			if p.Depth != nil && float64(*p.Depth) > isolation+3 {
+				t.Errorf("world %d, pattern %d: %.1f dB deep, with %.1f dB of isolation", i, j, *p.Depth, isolation)
+			}
+		}
+	}
+	t.Logf("%v", &sum)
+	error := 3 * math.Sqrt(0.94*0.06/float64(sum.patterns))
+	if sum.share(sum.held) < 0.94-error || sum.share(sum.deep) < 0.94-error {
+		t.Errorf("%v, want 94 %% at least", &sum)
+	}
 }

@@ -300,6 +300,7 @@ type direction struct {
 	null, low, high    float64 // degrees, 0 ≤ … < 180
 	share, least, most float64 // of the peak's power; the first may be under 0, the last is over it
 	bounded            bool    // the intervals are there
+	leak               leak
 }
 
 // nullAt gives the null's bearing in degrees, 0 ≤ null < 180: 90° from the peak.
@@ -326,19 +327,22 @@ func nullShare(x [3]float64) float64 {
 
 // direction gives the null and the share left in it with their 95 % intervals. A share that is
 // measured under nothing by chance tells no more than one of nothing: its bound is as far from
-// that as noise reaches, and never under what comes through a control.
+// that as noise reaches, and never under what comes through a control. A share that is no more
+// than that is taken for nothing.
 func (s *patternFit) direction() direction {
-	null, share := nullAt(s.x), nullShare(s.x)
-	d := direction{null: null, share: share}
+	top := 1 + s.contrast()
+	null, share, leak := nullAt(s.x), nullShare(s.x), s.leak(top)
+	d := direction{null: null, share: share, leak: leak}
 	low, high, ok := s.interval(func(x [3]float64) float64 { return math.Remainder(nullAt(x)-null, 180) })
 	least, most, fine := s.interval(nullShare)
 	if ok && fine {
-		bias := stats.Normal95 * s.bias(share, 1+s.contrast())
+		bias, turn := stats.Normal95*s.bias(share, top), leak.turn()
 		d.bounded = true
-		d.low, d.high = halfTurn(null+max(-90, low)), halfTurn(null+min(90, high))
-		d.least = share - math.Hypot(share-least, bias)
-		d.most = max(0, share) + math.Hypot(most-share, bias)
-		d.most = max(d.most, s.leak(), leastShare)
+		d.low, d.high = halfTurn(null-min(90, math.Hypot(low, turn))), halfTurn(null+min(90, math.Hypot(high, turn)))
+		d.least, d.most = leak.widen(share, least, most, bias)
+	}
+	if share <= leak.share {
+		d.share, d.least = 0, 0
 	}
 	return d
 }
@@ -364,29 +368,12 @@ func (t *bearingSeries) fallAt(bearing float64) *result.Fall {
 	if !ok {
 		return nil
 	}
-	bias := stats.Normal95 * s.bias(share, 1)
-	least, most = share-math.Hypot(share-least, bias), max(0, share)+math.Hypot(most-share, bias)
-	return fallOf(share, least, max(most, leastShare))
-}
-
-// leak gives the share of the peak's power that comes through controls, or twice its standard
-// error where that is more: no null is deeper than the isolation (PHYSICS.md 5.7). It is 0
-// without a control.
-func (s *patternFit) leak() float64 {
-	var power, variance, peak float64
-	top := math.Pow(1+s.contrast(), 1/s.toPower())
-	for r, all := range s.through {
-		if s.parts[r].rounds == 0 {
-			continue
-		}
-		for _, x := range all {
-			power, variance, peak = power+x.power, variance+x.sigma*x.sigma, peak+s.scale[r]*top
-		}
+	leak := s.leak(1)
+	least, most = leak.widen(share, least, most, stats.Normal95*s.bias(share, 1))
+	if share <= leak.share {
+		share, least = 0, 0
 	}
-	if peak == 0 {
-		return 0
-	}
-	return math.Pow(max(power, 2*math.Sqrt(variance))/peak, s.toPower())
+	return fallOf(share, least, most)
 }
 
 // bias gives the standard error of a share of what the pattern is in some direction, of 1 for its

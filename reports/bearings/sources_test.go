@@ -23,7 +23,7 @@ func withSource(s spin, kind string, h heading, sigma float64) input.Input {
 	for _, w := range in.Sweeps {
 		power := stats.FromDecibel(0.5 * random.NormFloat64())
 		if w.Setup.Bearing.Known {
-			power *= 0.25 * response(w.Setup.Bearing.Deg, h.Null, h.Depth)
+			power *= 0.25 * s.through(w.Setup.Bearing.Deg, h)
 		}
 		f := survey.Finding{Kind: kind, Low: 9e6, High: 10e6, Confidence: 0.99999}
 		if kind == survey.FindingMains {

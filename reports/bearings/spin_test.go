@@ -27,6 +27,9 @@ type spin struct {
 	Looks    int       // independent Rayleigh fades averaged in a visit
 	Floor    float64   // dBFS/Hz through the whip; the loop's peak stands 2 dB lower
 	Gain     survey.Gain
+	// Leak is the share of the peak's power of carriers and sources that comes beside the antenna, with this
+	// phase against what the antenna brings.
+	Leak, Phase float64
 }
 
 // A heading is a carrier's null.
@@ -55,6 +58,14 @@ func stepsOf(step float64) (deg []float64) {
 func response(bearing, null, depth float64) float64 {
 	share, sin := stats.FromDecibel(-depth), math.Sin((bearing-null)*math.Pi/180)
 	return share + (1-share)*sin*sin
+}
+
+// through is the share of its peak's power that comes through the loop and beside it.
+func (s spin) through(bearing float64, h heading) float64 {
+	share, sin := stats.FromDecibel(-h.Depth), math.Sin((bearing-h.Null)*math.Pi/180)
+	im, re := math.Sincos(s.Phase)
+	leak := math.Sqrt(s.Leak)
+	return share + math.Pow(math.Sqrt(1-share)*sin+leak*re, 2) + math.Pow(leak*im, 2)
 }
 
 // spunSegment is that of a spin.
@@ -95,7 +106,7 @@ func (s spin) Input() input.Input {
 				}
 				power := stats.FromDecibel(h.Snr+levels[c][n]) * fade // in standard errors
 				if k > 0 {
-					power *= response(setups[k].Bearing.Deg, h.Null, h.Depth)
+					power *= s.through(setups[k].Bearing.Deg, h)
 				}
 				power += random.NormFloat64()
 				const sigma = 1e-9

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // A Run is a calibration as it is shown: what is stored, and what is to be said of it
@@ -18,6 +19,7 @@ type Run struct {
 	Simulated   bool
 	SelfNoise   []survey.MeasuredNoise // of a calibration of noise
 	Left        []survey.SkippedStep   // of a calibration of levels
+	Figures     []level.Figure         // noise figures that own noise and levels imply
 	LeftWords   []string               // the same gathered by why, a line each
 	Attenuation survey.DB              // of a calibration of linearity
 	PlanPPM     float64                // of a calibration of the clock: what the plan corrects for
@@ -30,20 +32,28 @@ const Schema = "nightfloor/calibration/1"
 
 // A Document is a calibration as JSON; what its kind does not have is null.
 type Document struct {
-	Schema    string                  `json:"schema"`
-	ID        *int64                  `json:"calibration"`
-	Kind      string                  `json:"kind"`
-	Receiver  string                  `json:"receiver"`
-	Simulated bool                    `json:"simulated"`
-	At        time.Time               `json:"at"`
-	Note      string                  `json:"note"`
-	Noise     []survey.MeasuredNoise  `json:"self_noise"`
-	Levels    []survey.LevelReference `json:"level_references"`
-	Left      []survey.SkippedStep    `json:"left_out"`
-	Linearity []survey.Linearity      `json:"linearity"`
-	Lines     []survey.OwnLine        `json:"own_lines"`
-	Clock     *ClockRow               `json:"clock_error"`
-	Doubts    []string                `json:"doubts"`
+	Schema    string                 `json:"schema"`
+	ID        *int64                 `json:"calibration"`
+	Kind      string                 `json:"kind"`
+	Receiver  string                 `json:"receiver"`
+	Simulated bool                   `json:"simulated"`
+	At        time.Time              `json:"at"`
+	Note      string                 `json:"note"`
+	Noise     []survey.MeasuredNoise `json:"self_noise"`
+	Levels    []LevelRow             `json:"level_references"`
+	Figures   []level.Figure         `json:"noise_figures"`
+	Left      []survey.SkippedStep   `json:"left_out"`
+	Linearity []survey.Linearity     `json:"linearity"`
+	Lines     []survey.OwnLine       `json:"own_lines"`
+	Clock     *ClockRow              `json:"clock_error"`
+	Doubts    []string               `json:"doubts"`
+}
+
+// A LevelRow is a level reference with its budget at its own frequency and time.
+type LevelRow struct {
+	survey.LevelReference
+	Known  survey.DB    `json:"full_scale_uncertainty_db"` // standard uncertainty of FullScale
+	Budget level.Budget `json:"full_scale_budget"`
 }
 
 // A ClockRow is the clock error beyond the plan's, and what the plan is to say.
@@ -56,15 +66,19 @@ type ClockRow struct {
 // Document gives the calibration as JSON has it.
 func (r Run) Document() Document {
 	d := Document{Schema: Schema, Kind: r.Kind, Receiver: r.Receiver, Simulated: r.Simulated, At: r.At, Note: r.Note,
-		Levels: r.Levels, Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
+		Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
 	if r.ID != 0 {
 		d.ID = &r.ID
 	}
 	switch r.Kind {
 	case survey.CalibrateNoise:
-		d.Noise = r.SelfNoise
+		d.Noise, d.Figures = r.SelfNoise, append([]level.Figure{}, r.Figures...)
 	case survey.CalibrateLevel:
-		d.Left = append([]survey.SkippedStep{}, r.Left...)
+		d.Left, d.Figures = append([]survey.SkippedStep{}, r.Left...), append([]level.Figure{}, r.Figures...)
+		for _, l := range r.Levels {
+			budget := level.AtOnce(l)
+			d.Levels = append(d.Levels, LevelRow{l, budget.Total(), budget})
+		}
 	case survey.CalibrateLines:
 		d.Lines = append([]survey.OwnLine{}, r.Lines...)
 	}

@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -11,6 +12,7 @@ import (
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // WriteText writes the calibration for a person to read, on a screen so many characters wide.
@@ -69,6 +71,7 @@ func (r Run) writeNoise(b *text.Sheet) {
 	grid.Write(b, "gain, dB", len(r.SelfNoise), gainText, wording.Printable)
 	b.WriteString("\n")
 	b.Wrap(fmt.Sprintf("standard error %s dB at the most; * too few codes moved, up to 2.5 dB", wording.Number(float64(worst), 2)), "", "")
+	r.writeFigures(b)
 }
 
 // alike gives how many of the gains, from the first on, show the same doubtful figure
@@ -92,15 +95,45 @@ func (r Run) writeLevels(b *text.Sheet) {
 		b.WriteString("Level of a tone at 0 dBFS, dBm at the receiver's input\n\n")
 		var grid text.Grid[survey.DB, survey.Hz]
 		for _, l := range r.Levels {
-			grid.Put(l.Gain, l.Frequency, wording.Number(float64(l.FullScale), 2))
+			grid.Put(l.Gain, l.Frequency, wording.Number(float64(l.FullScale), 1))
 		}
 		slices.Sort(grid.Rows)
 		grid.Write(b, "gain, dB", len(r.Levels), gainText, survey.Hz.String)
 	}
 	b.WriteString("\n")
+	r.writeBudget(b)
 	for _, l := range r.LeftWords {
 		b.Wrap("left out: "+wording.Printable(l), "", "  ")
 	}
+	r.writeFigures(b)
+}
+
+// writeBudget says how well full scale is known, at the gain at which it is known worst.
+func (r Run) writeBudget(b *text.Sheet) {
+	worst := slices.MaxFunc(r.Levels, func(a, b survey.LevelReference) int {
+		return cmp.Compare(level.AtOnce(a).Total(), level.AtOnce(b).Total())
+	})
+	budget := level.AtOnce(worst)
+	b.Wrap(fmt.Sprintf("Full scale is known to %s dB (standard uncertainty): %s. Drift since now and distance in frequency come on top, where a report uses it.",
+		wording.Number(float64(budget.Total()), 1), budget), "", "")
+}
+
+// writeFigures shows the noise figures that own noise and levels imply.
+func (r Run) writeFigures(b *text.Sheet) {
+	if len(r.Figures) == 0 {
+		return
+	}
+	b.WriteString("\nNoise figure that own noise and level imply, dB\n\n")
+	grid := text.Grid[survey.DB, string]{Missing: wording.None}
+	worst := survey.DB(0)
+	for _, f := range r.Figures {
+		grid.Put(f.Gain, f.Segment, wording.Number(float64(f.Figure), 1))
+		worst = max(worst, f.Uncertainty)
+	}
+	slices.Sort(grid.Rows)
+	grid.Write(b, "gain, dB", len(r.Figures), gainText, wording.Printable)
+	b.WriteString("\n")
+	b.Wrap(fmt.Sprintf("standard uncertainty %s dB at the most; a lower gain has a higher one", wording.Number(float64(worst), 1)), "", "")
 }
 
 // writeSteps shows levels by a generator, and the steps between gains.
@@ -115,18 +148,29 @@ func (r Run) writeSteps(b *text.Sheet) {
 			byLabel, measured := l.Gain-before.Gain, survey.DB(before.FullScale-l.FullScale)
 			label, step = wording.Signed(&byLabel, 1), wording.Signed(&measured, 2)
 		}
-		t.Row(gainText(l.Gain), wording.Number(float64(l.FullScale), 2), label, step, wording.Number(float64(l.Sigma), 2))
+		t.Row(gainText(l.Gain), wording.Number(float64(l.FullScale), 1), label, step, wording.Number(float64(l.Sigma), 2))
 	}
 	b.Table(t)
 }
 
 func (r Run) writeLinearity(b *text.Sheet) {
-	fmt.Fprintf(b, "What an attenuator of %s dB takes off\n\n", wording.Number(float64(r.Attenuation), 1))
-	t := text.NewTable(1, "segment", "gain, dB", "floor, dB", "carriers, dB", "of", "verdict")
+	fmt.Fprintf(b, "What an attenuator of %s dB takes off, dB\n\n", wording.Number(float64(r.Attenuation), 1))
+	t := text.NewTable(1, "segment", "gain", "floor", "outside", "carriers", "of", "verdict")
 	for _, l := range r.Linearity {
-		t.Row(wording.Printable(l.Segment.Name), gainText(l.Gain), wording.Figure(l.FloorDrop, 1), wording.Figure(l.CarrierDrop, 1), l.Carriers, l.Verdict)
+		t.Row(wording.Printable(l.Segment.Name), gainText(l.Gain), withError(l.FloorDrop, l.FloorSigma), withError(l.OutsideDrop, l.OutsideSigma),
+			withError(l.CarrierDrop, l.CarrierSigma), l.Carriers, l.Verdict)
 	}
 	b.Table(t)
+	b.WriteString("\n")
+	b.Wrap("± standard error; outside: the floor without the receiver's own noise", "", "")
+}
+
+// withError writes a figure with its standard error.
+func withError(x, sigma *survey.DB) string {
+	if x == nil || sigma == nil {
+		return wording.Figure(x, 1)
+	}
+	return wording.Number(float64(*x), 1) + " ± " + wording.Number(float64(*sigma), 1)
 }
 
 func (r Run) writeLines(b *text.Sheet) {

@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden file of 80 columns")
@@ -54,33 +55,48 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
-			LeftWords: []string{"it clips at 48.0, 49.6 dB", "too few codes at 0.9 dB"}},
+			LeftWords: []string{"it clips at 48.0, 49.6 dB", "too few codes at 0.9 dB"},
+			Figures:   []level.Figure{{Segment: "31 m", Gain: 15.7, Figure: 8.26, Uncertainty: 1.21}, {Segment: "31 m", Gain: 14.4, Figure: 12, Uncertainty: 1.19}, {Segment: "49 m", Gain: 15.7, Figure: 9, Uncertainty: 1.3}}},
 			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain
 before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
-  0.0                −40.10                  –              –                0.02
-  14.4               −55.20              +14.4         +15.10                0.01
-  15.7               −56.00               +1.3          +0.80                0.01
+  0.0                 −40.1                  –              –                0.02
+  14.4                −55.2              +14.4         +15.10                0.01
+  15.7                −56.0               +1.3          +0.80                0.01
 
+Full scale is known to 1.1 dB (standard uncertainty): generator 1.0, mismatch 0.5 dB. Drift since
+now and distance in frequency come on top, where a report uses it.
 left out: it clips at 48.0, 49.6 dB
 left out: too few codes at 0.9 dB
+
+Noise figure that own noise and level imply, dB
+
+  gain, dB  31 m  49 m
+  14.4      12.0     –
+  15.7       8.3   9.0
+
+standard uncertainty 1.3 dB at the most; a lower gain has a higher one
 `},
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisFigure},
-			{Frequency: 6.05e6, Gain: 0, FullScale: -40.5, Sigma: 0.02, Basis: survey.BasisFigure}}}},
+			{Frequency: 6.05e6, Gain: 0, FullScale: -40.5, Sigma: 0.02, Basis: survey.BasisFigure, Uncertainty: new(survey.DB(3))}}}},
 			`Level of a tone at 0 dBFS, dBm at the receiver's input
 
   gain, dB  9.65 MHz  6.05 MHz
-  0.0         −40.10    −40.50
+  0.0          −40.1     −40.5
 
+Full scale is known to 3.0 dB (standard uncertainty): noise figure 3.0, mismatch 0.5 dB. Drift
+since now and distance in frequency come on top, where a report uses it.
 `},
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{
-			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, Verdict: survey.VerdictExternal}}}},
-			`What an attenuator of 10.0 dB takes off
+			{Segment: segments[1], Gain: 28, Attenuation: 10, FloorDrop: &drop, FloorSigma: new(survey.DB(0.12)), OutsideDrop: new(survey.DB(10.1)), OutsideSigma: new(survey.DB(0.34)), Verdict: survey.VerdictExternal}}}},
+			`What an attenuator of 10.0 dB takes off, dB
 
-  segment  gain, dB  floor, dB  carriers, dB  of   verdict
-  31 m         28.0        9.8             –   0  external
+  segment  gain      floor     outside  carriers  of   verdict
+  31 m     28.0  9.8 ± 0.1  10.1 ± 0.3         –   0  external
+
+± standard error; outside: the floor without the receiver's own noise
 `},
 		{Run{Calibration: survey.Calibration{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 49.6, Level: -60.04}}}},
 			`Lines that are there without an antenna

@@ -23,6 +23,7 @@ const (
 	HoursLines         Kind = "%s left out, on and off with a noise source"
 	Unmeasured         Kind = "%.0f %% of the carriers' powers are missing, not measured by force: the poorer setup may look better than it is"
 	Overloaded         Kind = "%s left out"
+	Imaged             Kind = "%s may hold images (nyquist-image): what is heard there may stand at 28.8 MHz − f, or be FM; a filter before the receiver keeps it out"
 	WithoutFloor       Kind = "%s without a floor left out: too little of the segment was free"
 	GainChanged        Kind = "%s left out: the gain changed within a visit by an unknown amount%s"
 	TunedElsewhere     Kind = "%s is not compared here: it is tuned to %s"
@@ -45,9 +46,18 @@ const (
 const (
 	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
 	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
-	ControlStations   Kind = "stations come through %s only %s dB weaker than through %s: by feed line or switch, and not by the antenna"
+	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
+	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
 	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
+)
+
+// About an antenna with others in place, and with these removed. The last figure is the setup without them.
+const (
+	Coupled         Kind = "%s in place changes its signals by %s and its floor by %s: over 1 dB is coupling; %s tells what it hears by itself, is not another antenna and has no rank"
+	NotCoupled      Kind = "%s in place changes its signals by %s and its floor by %s: no coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: more rounds would tell whether that is coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds or of gains that do: whether they couple is not known; %s is not another antenna and has no rank"
 )
 
 // About patterns by bearing, and why no null is claimed.
@@ -70,6 +80,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
+	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
@@ -80,7 +91,10 @@ const (
 	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known"
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
+	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
+	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
+	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
 	NoGain           Kind = "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare"
 	RowsApart        Kind = "%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other"
@@ -89,8 +103,10 @@ const (
 
 // About noise sources.
 const (
-	CombsOnce Kind = "%s found once, or of which chance is not ruled out, left out"
-	NotSought Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
+	CombsOnce      Kind = "%s found once, or of which chance is not ruled out, left out"
+	SourceLeaks    Kind = "source %d comes through a terminator only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
+	SourceAsStrong Kind = "source %d comes through a terminator no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
+	NotSought      Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
 )
 
 // About surveys and calibrations.

@@ -2,6 +2,7 @@ package floor
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -49,8 +50,8 @@ type floorReading struct {
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
-	gains := in.SegmentGains()
-	var left, apart int
+	gains, controls := in.SegmentGains(), in.Controls()
+	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
 		segment := gains[k.segment.Name]
@@ -63,12 +64,19 @@ func Of(in input.Selection) result.FloorTable {
 		if row.Gain == nil {
 			apart++
 		}
-		calibrated(&row, readings, &said)
+		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
+			imaged++
+		}
+		if controls[k.setup] { // which shows noise that is no antenna's, and is to
+			calibrated(&row, readings, &calibrationDoubts{})
+		} else {
+			calibrated(&row, readings, &said)
+		}
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
-	table.Doubts = append(table.Doubts, floorDoubts(left, apart, len(hours))...)
-	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
+	table.Doubts = append(table.Doubts, floorDoubts(left, apart, imaged, len(hours))...)
+	table.Doubts = append(table.Doubts, said.doubts(len(hours), in.Setups())...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
@@ -165,16 +173,22 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm []float64
+	var margins, dBm, gains, owns []float64
 	var square, noise, level float64 // dB², and the largest standard errors in dB
-	figure := false
+	figure, over := false, map[string]int{}
 	for _, r := range readings {
 		var correction float64
 		if margin, ok := r.calibration.Margin(r.Reading); ok {
 			margins = append(margins, margin)
+			over[r.calibration.Noise.Basis]++
+			if r.calibration.Unmeasured {
+				said.unmeasured = append(said.unmeasured, row.Setup)
+			}
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
-				correction = input.ExternalCorrection(margin)
+				correction = r.calibration.Noise.Correction(margin)
+				gain, own := r.calibration.Noise.Errors(margin)
+				gains, owns = append(gains, gain), append(owns, own)
 			}
 		}
 		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
@@ -186,14 +200,16 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
 		}
 	}
-	gain := 1.0
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
-		if !bound {
-			gain = input.ErrorGain(max(input.LimitedMargin, float64(*row.Margin)))
-		}
-		if *row.Margin < misfit {
+		most := slices.MaxFunc(slices.Sorted(maps.Keys(over)), func(a, b string) int { return over[a] - over[b] })
+		row.MarginOver = &most
+		switch {
+		case *row.Margin >= misfit:
+		case most == input.ByCalibration:
 			said.misfit++
+		default:
+			said.misfitControl++
 		}
 	}
 	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
@@ -204,8 +220,13 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	// The readings' own errors average out, those of the calibration do not. The
 	// median of n has π/2 times the variance of their mean.
 	n := float64(len(readings))
-	own := gain * math.Sqrt(math.Pi/2*square) / n
-	row.DBmSigma = result.DB(math.Sqrt(own*own + (gain-1)*noise*(gain-1)*noise + level*level))
+	own := math.Sqrt(math.Pi/2*square) / n
+	if len(gains) > 0 && row.Margin != nil {
+		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
+	} else {
+		noise = 0
+	}
+	row.DBmSigma = result.DB(math.Sqrt(own*own + noise*noise + level*level))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
@@ -215,10 +236,14 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 }
 
 // calibrationDoubts counts rows by what is to be said of them.
-type calibrationDoubts struct{ limited, misfit, corrected, figure int }
+type calibrationDoubts struct {
+	limited, corrected, figure int
+	misfit, misfitControl      int            // under what a calibration, and a control, showed
+	unmeasured                 []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
+}
 
 // doubts says what speaks against levels and margins that rest on a calibration.
-func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
+func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []doubt.Doubt) {
 	add := func(n int, k doubt.Kind) {
 		if n > 0 {
 			doubts = append(doubts, doubt.New(k, n, doubt.Count{N: rows, Noun: "row"}))
@@ -227,13 +252,18 @@ func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
 	add(c.limited, doubt.LimitedRows)
 	add(c.corrected, doubt.CorrectedRows)
 	add(c.misfit, doubt.MisfitRows)
+	add(c.misfitControl, doubt.MisfitControl)
 	add(c.figure, doubt.FigureRows)
+	who := slices.DeleteFunc(setups, func(s survey.Setup) bool { return !slices.Contains(c.unmeasured, s) })
+	if len(who) > 0 {
+		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
+	}
 	return doubts
 }
 
-// floorDoubts says what of the floors by the hour was left out, and what compares
-// with nothing.
-func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
+// floorDoubts says what of the floors by the hour was left out, what compares
+// with nothing, and what may hold images.
+func floorDoubts(left, apart, imaged, rows int) (doubts []doubt.Doubt) {
 	if left > 0 {
 		doubts = append(doubts, doubt.New(doubt.LeftOutOfHours, doubt.Count{N: left, Noun: "reading"}))
 	}
@@ -243,6 +273,9 @@ func floorDoubts(left, apart, rows int) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(doubt.NoGain))
 	default:
 		doubts = append(doubts, doubt.New(doubt.RowsApart, apart, doubt.Count{N: rows, Noun: "row"}))
+	}
+	if imaged > 0 {
+		doubts = append(doubts, doubt.New(doubt.ImagedRows, imaged, doubt.Count{N: rows, Noun: "row"}))
 	}
 	return doubts
 }

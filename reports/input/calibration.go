@@ -1,11 +1,10 @@
 package input
 
 import (
-	"math"
 	"slices"
 
-	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // What calibrations say of a reading: how far its floor stands above the receiver's
@@ -20,54 +19,31 @@ const (
 	// and TestMarginPolicy fail when they move.
 	LimitedMargin = 3.0
 	PlainMargin   = 10.0
-	// sameLabel is by how much two labels of one gain may differ: they are tenths of
-	// a dB that went through arithmetic. TestSameGain fails when it moves.
-	sameLabel = 0.05 // dB
-	// oneBand is how far apart, as a share, two frequencies may be whose level references count
-	// as taken at one: a front end's gain does not change within a few per cent. Chosen
-	// (STATISTICS.md 5.3); TestStepsAtOneFrequency fails when it moves.
-	oneBand = 0.05
 )
 
 // A CalibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
 type CalibrationFor struct {
-	Noise *survey.SelfNoise      // nil: not measured
-	Level *survey.LevelReference // nil: none
-	Step  survey.DB              // standard error of the gain measured in place of a label; 0: none
+	Noise *OwnNoise // nil: not measured
+	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise is the
+	// receiver's alone, and what stands over it may be the amplifier's.
+	Unmeasured bool
+	Level      *level.Level // nil: none
+	Step       survey.DB    // standard error of the gain measured in place of a label; 0: none
 	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
 	Runs  []*survey.Calibration // that served, each once
 }
 
-// Margin gives how far the reading's floor stands above the receiver's own noise.
-func (k *CalibrationFor) Margin(r *survey.Reading) (d float64, ok bool) {
-	if k == nil || k.Noise == nil || r.Floor == nil || !stats.Finite(float64(r.Floor.Density)) {
-		return 0, false
-	}
-	return float64(r.Floor.Density.Over(k.Noise.Density)), true
-}
-
-// ExternalCorrection gives by how much a floor at a margin of d is to be changed so that the
-// receiver's own noise is out of it, by subtraction of powers. Nearer to it than
-// LimitedMargin no more is subtracted than at that margin: the rest is not known.
-func ExternalCorrection(d float64) (correction float64) {
-	return stats.Decibel(1 - stats.FromDecibel(-max(d, LimitedMargin)))
-}
-
-// ErrorGain is how many times the error of a floor grows when the receiver's noise,
-// d dB under it, is subtracted: r/(r − 1); of the error of the receiver's noise it
-// takes one less.
-func ErrorGain(d float64) float64 {
-	r := stats.FromDecibel(d)
-	return r / (r - 1)
-}
-
-// calibrate puts what the calibrations know into copies of the readings: the flag
+// calibrate puts what calibrations and controls know into copies of the readings: the flag
 // receiver-limited, and gains measured with a generator in place of labels.
 func (in *Input) calibrate() {
-	if in.applied != nil || len(in.Calibrations) == 0 {
+	if in.applied != nil {
+		return
+	}
+	in.own = in.ownNoises()
+	if len(in.Calibrations) == 0 && len(in.own.all) == 0 {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}
@@ -89,16 +65,15 @@ func (in *Input) calibrate() {
 		}
 	}
 	for i, s := range in.Sweeps {
-		instrument := of[s.Survey]
-		if instrument == nil {
+		all := in.knownOf(s, of[s.Survey])
+		if all == nil {
 			continue
 		}
 		copied := *s
 		copied.Readings = slices.Clone(s.Readings)
-		all := make([]*CalibrationFor, len(copied.Readings))
 		for j := range copied.Readings {
 			r := &copied.Readings[j]
-			if all[j] = instrument.knows(r); all[j] == nil {
+			if all[j] == nil {
 				continue
 			}
 			if d, ok := all[j].Margin(r); ok && d < LimitedMargin && !r.Quality.Has(survey.FlagReceiverLimited) {
@@ -114,6 +89,21 @@ func (in *Input) calibrate() {
 	}
 }
 
+// knownOf gives what calibrations and controls know of a sweep's readings, nil of nothing.
+func (in *Input) knownOf(s *survey.Sweep, instrument *instrument) []*CalibrationFor {
+	antenna, some := AntennaOf(in.own.plans[s.Survey], s.Setup), false
+	all := make([]*CalibrationFor, len(s.Readings))
+	for j := range s.Readings {
+		r := &s.Readings[j]
+		all[j] = in.own.serve(instrument.knows(r), s, antenna, r)
+		some = some || all[j] != nil
+	}
+	if !some {
+		return nil
+	}
+	return all
+}
+
 // CalibrationOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
 func (in Input) CalibrationOf(s *survey.Sweep, i int) *CalibrationFor {
 	if all := in.applied[s]; all != nil {
@@ -121,48 +111,6 @@ func (in Input) CalibrationOf(s *survey.Sweep, i int) *CalibrationFor {
 	}
 	return nil
 }
-
-// gainSteps turns labels of gain into measured gains, by segment. A tone of P dBm
-// stands at P − FullScale dBFS, so that levels at two gains compare by the difference
-// of their full scales. The first reading that is anchored stands at the gain of its
-// label; the others follow from it.
-type gainSteps map[string]gainAnchor
-
-type gainAnchor struct {
-	sum       survey.DB // of the label and what full scale stands for
-	frequency survey.Hz // of the reference
-}
-
-// labelMeasured tells whether the reading's gain is a label that a generator measured. A
-// noise figure measures none: it is assumed alike at all gains, which it is not.
-func (k *CalibrationFor) labelMeasured(r *survey.Reading) bool {
-	return k != nil && k.Level != nil && k.Level.Basis == survey.BasisGenerator && r.Gain.Known && !r.Gain.Exact
-}
-
-// anchor makes the reading the one from whose label its segment's gains are measured, if
-// there is none yet.
-func (steps gainSteps) anchor(r *survey.Reading, k *CalibrationFor) {
-	if _, ok := steps[r.Segment.Name]; !ok && k.labelMeasured(r) {
-		steps[r.Segment.Name] = gainAnchor{r.Gain.DB + survey.DB(k.Level.FullScale), k.Level.Frequency}
-	}
-}
-
-// measured gives the reading's gain, exact where it is a label with a reference from
-// a generator. References of one segment must stand near one frequency, else their
-// difference is the front end's over frequency, too.
-func (steps gainSteps) measured(r *survey.Reading, k *CalibrationFor) survey.Gain {
-	if !k.labelMeasured(r) {
-		return r.Gain
-	}
-	a := steps[r.Segment.Name]
-	if apart(a.frequency, k.Level.Frequency) > oneBand {
-		return r.Gain
-	}
-	return survey.Gain{DB: a.sum - survey.DB(k.Level.FullScale), Known: true, Exact: true}
-}
-
-// apart gives the distance of two frequencies as a share of the first.
-func apart(f, g survey.Hz) float64 { return math.Abs(float64(g-f)) / float64(f) }
 
 // An instrument is a receiver's calibrations, in order of time.
 type instrument struct {
@@ -173,7 +121,8 @@ type instrument struct {
 type calibrationKey struct {
 	segment survey.Segment
 	gain    survey.Gain
-	earlier int // how many runs came before
+	rate    survey.Hz // of samples
+	earlier int       // how many runs came before
 }
 
 // instrumentsOf gives the instruments by their names.
@@ -195,11 +144,14 @@ func instrumentsOf(all []survey.Calibration) map[string]*instrument {
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
 func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
+	if in == nil {
+		return nil
+	}
 	earlier := 0
 	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
 		earlier++
 	}
-	key := calibrationKey{r.Segment, r.Gain, earlier}
+	key := calibrationKey{r.Segment, r.Gain, r.SampleRate, earlier}
 	k, ok := in.seen[key]
 	if !ok {
 		k = in.look(key)
@@ -214,10 +166,10 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	runs := slices.Concat(in.runs[key.earlier:], in.runs[:key.earlier])
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
+	var noise *survey.SelfNoise
 	sought, judged := false, false
-	var level *survey.Calibration
-	if key.gain.Known {
-		k.Level, level = levelOf(runs, key.segment, key.gain.DB)
+	if l, ok := level.Of(runs, (key.segment.Low+key.segment.High)/2, key.gain.DB); ok && key.gain.Known {
+		k.Level = &l
 	}
 	for _, run := range runs {
 		serves := false
@@ -225,18 +177,26 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 			sought, serves = true, true
 			k.Lines = linesNear(run.Lines, key)
 		}
-		if k.Noise == nil && key.gain.Known {
-			k.Noise = noiseOf(run.Noise, key.segment, key.gain.DB)
-			serves = serves || k.Noise != nil
+		if noise == nil && key.gain.Known {
+			noise = noiseOf(run.Noise, key.segment, key.gain.DB)
+			serves = serves || noise != nil
+			if noise != nil && noise.Rough() {
+				if computed, ok := level.Computed(*noise, run.Noise, key.rate, runs); ok {
+					noise = &computed
+				}
+			}
 		}
 		if !judged && slices.ContainsFunc(run.Linearity, func(l survey.Linearity) bool { return mostly(l.Segment, key.segment) }) {
 			judged, serves = true, true
 		}
-		if serves || run == level {
+		if serves || k.Level != nil && slices.Contains(k.Level.Runs, run) {
 			k.Runs = append(k.Runs, run)
 		}
 	}
-	if k.Level != nil && k.Level.Basis == survey.BasisGenerator && !key.gain.Exact {
+	if noise != nil {
+		k.Noise = ownOf(*noise, ByCalibration, k.Level)
+	}
+	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma
 	}
 	if len(k.Runs) == 0 {
@@ -268,7 +228,7 @@ func noiseOf(all []survey.SelfNoise, segment survey.Segment, gain survey.DB) *su
 	var found *survey.SelfNoise
 	for i := range all {
 		n := &all[i]
-		if !sameGain(n.Gain, gain) {
+		if !level.SameGain(n.Gain, gain) {
 			continue
 		}
 		if n.Segment == segment {
@@ -285,29 +245,4 @@ func noiseOf(all []survey.SelfNoise, segment survey.Segment, gain survey.DB) *su
 func mostly(a, b survey.Segment) bool {
 	both, share := a.Within(b.Low, b.High)
 	return a.Name == b.Name && share > 0.5 && both.High-both.Low > (b.High-b.Low)/2
-}
-
-func sameGain(a, b survey.DB) bool { return math.Abs(float64(a-b)) < sameLabel }
-
-// levelOf gives the level reference for a segment at a gain out of runs in order of
-// preference, and its run: one from a generator before one from a noise figure, the
-// nearest in frequency, of those equally near the first.
-func levelOf(runs []*survey.Calibration, segment survey.Segment, gain survey.DB) (best *survey.LevelReference, of *survey.Calibration) {
-	middle := (segment.Low + segment.High) / 2
-	for _, basis := range []string{survey.BasisGenerator, survey.BasisFigure} {
-		least := math.Inf(1)
-		for _, run := range runs {
-			for i := range run.Levels {
-				l := &run.Levels[i]
-				away := max(oneBand, apart(middle, l.Frequency))
-				if l.Basis == basis && sameGain(l.Gain, gain) && away < least {
-					best, of, least = l, run, away
-				}
-			}
-		}
-		if best != nil {
-			return best, of
-		}
-	}
-	return nil, nil
 }

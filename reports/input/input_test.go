@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 	"nightfloor/survey/sun"
 )
 
@@ -41,19 +42,12 @@ func TestPeriodsByTheSun(t *testing.T) {
 	}
 }
 
-// Labels are tenths of a dB that went through arithmetic.
-func TestSameGain(t *testing.T) {
-	if label := survey.DB(19.7); !sameGain(label, label+1e-9) || !sameGain(label, label-0.02) || sameGain(label, 19.8) {
-		t.Error("19.7 and 19.8 dB are two labels, 19.7 and what rounding makes of it one")
-	}
-}
-
 // Levels measured with a generator at two gains make a step where both were measured within a
 // few per cent of one frequency; else the difference is the front end's over frequency, too.
-func TestStepsAtOneFrequency(t *testing.T) {
+func TestSteps(t *testing.T) {
 	at := func(gain survey.DB, frequency survey.Hz, fullScale survey.DBm) (*survey.Reading, *CalibrationFor) {
 		return &survey.Reading{Segment: survey.Segment{Name: "31 m"}, Gain: survey.Gain{DB: gain, Known: true}},
-			&CalibrationFor{Level: &survey.LevelReference{Basis: survey.BasisGenerator, Frequency: frequency, FullScale: fullScale}}
+			&CalibrationFor{Level: &level.Level{Basis: survey.BasisGenerator, Frequency: frequency, FullScale: fullScale}}
 	}
 	steps := gainSteps{}
 	steps.anchor(at(20, 9.5e6, -40))

@@ -229,14 +229,15 @@ func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scal
 	if d < input.PlainMargin {
 		o.Thin++
 	}
-	left := floor * stats.FromDecibel(input.ExternalCorrection(d))
+	left := floor * stats.FromDecibel(known.Noise.Correction(d))
+	readings, own := known.Noise.Errors(d)
 	o.Floor += left
 	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
-		e := left * input.ErrorGain(max(input.LimitedMargin, d)) * stats.Relative(sigma)
+		e := left * readings * stats.Relative(sigma)
 		o.Sigma += e * e
 	}
 	if sigma := float64(known.Noise.Sigma); stats.Finite(sigma) {
-		o.Systematic += (floor - left) * stats.Relative(sigma)
+		o.Systematic += left * own * stats.Relative(sigma)
 	}
 }
 

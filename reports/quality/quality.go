@@ -100,10 +100,6 @@ func served(in input.Input) []result.QualityCalibration {
 	return out
 }
 
-// roughNoise is the standard error from which on self-noise was measured with too few
-// codes moving. TestCalibrationsThatServed fails when it moves.
-const roughNoise = 0.5 // dB
-
 // doubtsOf says what speaks against a calibration that served.
 func doubtsOf(run *survey.Calibration, served *service) []doubt.Doubt {
 	doubts := []doubt.Doubt{}
@@ -115,7 +111,7 @@ func doubtsOf(run *survey.Calibration, served *service) []doubt.Doubt {
 	add(doubt.CalibratedLate, served.before, served.readings, "reading")
 	rough, products := 0, 0
 	for _, n := range run.Noise {
-		if n.Sigma >= roughNoise {
+		if n.Rough() {
 			rough++
 		}
 	}

@@ -17,15 +17,17 @@ import (
 	"nightfloor/reports/stations"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strata"
+	"nightfloor/survey"
 )
 
 // A comparison is one segment over one period while it is being ranked: every setup against every
 // other.
 type comparison struct {
 	matrix  *matrix.Matrix
-	rounds  []int  // of the matrix
-	ref     int    // index of the reference among the matrix's setups, −1: not there
-	of      string // what is compared: result.OfCarriers and so on
+	rounds  []int                 // of the matrix
+	ref     int                   // index of the reference among the matrix's setups, −1: not there
+	apart   map[survey.Setup]bool // setups that are no candidates
+	of      string                // what is compared: result.OfCarriers and so on
 	found   stations.Lines
 	lines   []int // that are compared; none where what is on the air is
 	listed  []result.ListedLine

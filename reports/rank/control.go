@@ -6,6 +6,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
+	"nightfloor/reports/isolation"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stations"
@@ -38,7 +39,7 @@ func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup
 func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
 	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
-	control, antenna, variance := make([]float64, len(lines)), make([]float64, len(lines)), make([]float64, len(lines))
+	ratios := make([]isolation.Ratio, len(lines))
 	for _, n := range rounds {
 		x, y := m.Cells[k][n], m.Cells[a][n]
 		if x == nil || y == nil {
@@ -55,30 +56,34 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 			if math.IsNaN(x.Snr[line]) || math.IsNaN(y.Snr[line]) {
 				continue
 			}
-			control[i] += x.Snr[line] * x.Floor * scale
-			sigma := x.Sigma[line] * x.Floor * scale
-			variance[i] += sigma * sigma
-			antenna[i] += y.Snr[line] * y.Floor
+			ratios[i].Add(x.Snr[line]*x.Floor*scale, x.Sigma[line]*x.Floor*scale, y.Snr[line]*y.Floor)
 		}
 	}
 	if c.Rounds == 0 {
 		return c
 	}
 	c.Floor = result.DB(floor / float64(c.Rounds))
-	var under []float64
+	var under, poor []float64
 	bounds := 0
-	for i := range lines {
-		if antenna[i] <= 0 {
+	for i := range ratios {
+		at := ratios[i].Isolation()
+		if at == nil {
 			continue
 		}
-		least := 2 * math.Sqrt(variance[i])
-		if control[i] < least {
+		if at.Bound {
 			bounds++
 		}
-		under = append(under, stats.Decibel(max(control[i], least)/antenna[i]))
+		under = append(under, -float64(*at.DB))
+		if at.Poor {
+			poor = append(poor, float64(*at.DB))
+		}
 	}
 	if len(under) > 0 {
 		c.Carriers, c.Bound = result.DB(stats.Median(under)), 2*bounds > len(under)
+		c.Isolation = isolation.Of(-float64(*c.Carriers), c.Bound)
+	}
+	if c.Poor = len(poor); c.Poor > 0 {
+		c.PoorIsolation = isolation.Of(stats.Median(poor), false)
 	}
 	return c
 }
@@ -95,8 +100,14 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 		if *c.Floor > -stations.ControlMargin {
 			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
 		}
-		if c.Carriers != nil && !c.Bound && *c.Carriers > -stations.ControlMargin {
-			doubts = append(doubts, doubt.New(doubt.ControlStations, c.Setup, under(c.Carriers), c.Against))
+		if i := c.PoorIsolation; i != nil {
+			kind, errors := doubt.ControlStations, []any{doubt.Count{N: c.Poor, Noun: "carrier"}, c.Setup, wording.Figure(i.DB, 1), c.Against}
+			if i.Low == nil {
+				kind = doubt.ControlAsStrong
+			} else {
+				errors = append(errors, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
+			}
+			doubts = append(doubts, doubt.New(kind, errors...))
 		}
 	}
 	for _, c := range best(controls) {

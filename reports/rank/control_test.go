@@ -2,10 +2,14 @@ package rank
 
 import (
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -63,5 +67,106 @@ func TestControlsAtTheirEnds(t *testing.T) {
 	}
 	if s := mustRank(t, reporttest.NewWorld(3).Input(), input.Options{}).Segments[0]; len(s.Controls) != 0 {
 		t.Errorf("%+v without a terminator", s.Controls)
+	}
+}
+
+// A terminator with no noise but the receiver's, into which stations leak 13 dB down, has the best SNR of all.
+// It keeps its row, and is no antenna: it is not the best, nor in a tie, nor the one that another is ahead of,
+// and no setup's chance to be first is less for it.
+func TestControlIsNoCandidate(t *testing.T) {
+	r := mustRank(t, controlledWorld(-13, -30), input.Options{})
+	s := r.Segments[0]
+	loop, whip, dummy := s.Setups[0], s.Setups[1], s.Setups[2]
+	if dummy.Antenna != "antenna C" || !dummy.Apart || dummy.Rank != 0 || dummy.MayBeBest || dummy.BestShare != nil {
+		t.Errorf("%+v last, want the terminator, apart", dummy)
+	}
+	reporttest.Near(t, "advantage through the terminator", dummy.SNRAdvantage, 17, 0.6)
+	if loop.Antenna != "antenna B" || loop.Apart || loop.Rank != 1 || !loop.MayBeBest || *loop.BestShare < 0.9 || whip.Rank != 2 || whip.MayBeBest {
+		t.Errorf("%+v, %+v", loop, whip)
+	}
+	if v := s.Verdict; v.Kind != result.VerdictBest || len(v.Setups) != 1 || v.Setups[0] != loop.Setup || math.Abs(float64(*v.Lead)-6) > 0.6 {
+		t.Errorf("%+v, want the loop, 6 dB ahead of the whip", v)
+	}
+
+	// The first setup of a plan may be the terminator; levels are against an antenna all the same.
+	in := controlledWorld(-13, -30)
+	in.Surveys[0].First = survey.Setup{Antenna: "antenna C", Placement: "attic"}
+	if ref := mustRank(t, in, input.Options{}).Reference; ref.Antenna == "antenna C" {
+		t.Errorf("the reference is the terminator")
+	}
+	// Asked for, it is the reference, and none of the others is less a candidate.
+	s = mustRank(t, in, input.Options{Reference: "antenna C"}).Segments[0]
+	if v := s.Verdict; v.Kind != result.VerdictBest || v.Setups[0].Antenna != "antenna B" || len(v.Setups) != 1 || s.Setups[2].Rank != 0 {
+		t.Errorf("against the terminator: %+v, %+v", v, s.Setups)
+	}
+	// One antenna beside a terminator has no other to be compared with.
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(w *survey.Sweep) bool { return w.Setup.Antenna == "antenna B" })
+	if s = mustRank(t, in, input.Options{}).Segments[0]; s.Verdict != nil {
+		t.Errorf("one antenna and a terminator: %+v", s.Verdict)
+	}
+}
+
+// leaking is a world in which a loop hears stations 5 dB better than a whip does, and what the terminator hears, so many
+// dB under that, leaks into the loop by voltage, with a phase for each carrier. The terminator's floor stands so many
+// dB under the loop's.
+func leaking(isolation, floor float64, phase func(carrier int) float64) input.Input {
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 5, 5 - isolation + floor}, []float64{-98, -104, -104 - floor}
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n"
+	leak := math.Pow(10, -isolation/20)
+	for _, s := range in.Sweeps {
+		for c := range s.Readings[0].Carriers {
+			if s.Setup == w.Setup(1) && phase != nil {
+				sin, cos := math.Sincos(phase(c))
+				s.Readings[0].Carriers[c].Power *= math.Pow(math.Hypot(1+leak*cos, leak*sin), 2)
+			}
+		}
+	}
+	return in
+}
+
+// What leaks of a station adds by voltage: by the phase the loop's level comes out as far off as isolation tells, and
+// the report says by how much under 25 dB. With 10 dB of isolation an advantage of 5 dB reads 1.7 to 7.4.
+func TestLeakageOfStations(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 5))
+	phases := map[string]func(int) float64{"against": func(int) float64 { return math.Pi }, "with": func(int) float64 { return 0 },
+		"any": func(int) float64 { return 2 * math.Pi * random.Float64() }}
+	for _, test := range []struct {
+		isolation, low, high float64
+		says                 string // "": nothing
+	}{{10, -3.30, 2.39, "by −3.3 to +2.4 dB"}, {20, -0.92, 0.83, "by −0.9 to +0.8 dB"}, {24, -0.57, 0.53, "by −0.6 to +0.5 dB"}, {26, -0.45, 0.42, ""}} {
+		for name, phase := range phases {
+			s := mustRank(t, leaking(test.isolation, 20, phase), input.Options{}).Segments[0]
+			advantage := float64(*reporttest.Find(t, s, survey.Setup{Antenna: "antenna B", Placement: "attic"}).SNRAdvantage) - 5
+			want := map[string]float64{"against": test.low, "with": test.high, "any": advantage}[name]
+			if math.Abs(advantage-want) > 0.02 || advantage < test.low-0.02 || advantage > test.high+0.02 {
+				t.Errorf("%.0f dB, %s: errs by %.2f dB, want %.2f of %.2f to %.2f", test.isolation, name, advantage, want, test.low, test.high)
+			}
+		}
+		s := mustRank(t, leaking(test.isolation, 20, nil), input.Options{}).Segments[0]
+		c := s.Controls[slices.IndexFunc(s.Controls, func(c result.Control) bool { return c.Against.Antenna == "antenna B" })]
+		reporttest.Near(t, "isolation", c.Isolation.DB, test.isolation, 0.02)
+		reporttest.Near(t, "lowest error", c.Isolation.Low, test.low, 0.01)
+		reporttest.Near(t, "highest error", c.Isolation.High, test.high, 0.01)
+		said := reporttest.HasDoubt(s, "4 carriers heard through antenna C@attic only "+wording.Number(test.isolation, 1)+" dB weaker than through antenna B@attic: by feed line or switch.")
+		if said != (test.says != "") || said && (!reporttest.HasDoubt(s, test.says) || c.Poor != 4) || !said && c.Poor != 0 {
+			t.Errorf("%.0f dB: said %t, %d carriers, %q", test.isolation, said, c.Poor, s.Doubts)
+		}
+	}
+	// As strong as through the antenna itself: nothing can be told of it.
+	s := mustRank(t, leaking(-2, 20, nil), input.Options{}).Segments[0]
+	if !reporttest.HasDoubt(s, "what of it is the antenna's cannot be told") {
+		t.Errorf("%q", s.Doubts)
+	}
+}
+
+// Independent noise adds by power: a floor 10 dB under the antenna's does no harm, whatever stations need.
+func TestLeakageOfNoise(t *testing.T) {
+	for floor, said := range map[float64]bool{10.1: false, 9.9: true} {
+		s := mustRank(t, leaking(30, floor, nil), input.Options{}).Segments[0]
+		if reporttest.HasDoubt(s, "part of that floor is not the antenna's") != said || reporttest.HasDoubt(s, "Voltages add") {
+			t.Errorf("floor %.1f dB under: %q", floor, s.Doubts)
+		}
 	}
 }

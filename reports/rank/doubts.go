@@ -237,7 +237,7 @@ func (p *pairing) nothingHeard() doubt.Doubt {
 	return doubt.New(kind, doubt.Count{N: int(known), Noun: "carrier"}, bound/known)
 }
 
-// leftDoubts are those about readings that were left out.
+// leftDoubts are those about readings that were left out or may hold images.
 func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
 	add := func(k doubt.Kind, n int, noun string, more ...any) {
 		if n > 0 {
@@ -247,6 +247,13 @@ func leftDoubts(m *matrix.Matrix) (doubts []doubt.Doubt) {
 	add(doubt.Overloaded, m.Left.Overload, "overloaded reading")
 	add(doubt.WithoutFloor, m.Left.NoFloor, "reading")
 	add(doubt.GainChanged, m.Left.Gain, "reading", advice(m.Left.Gainless))
+	imaged := 0
+	for _, flag := range slices.Concat(slices.Concat(m.Flags...)...) {
+		if flag == survey.FlagNyquistImage {
+			imaged++
+		}
+	}
+	add(doubt.Imaged, imaged, "reading")
 	return doubts
 }
 

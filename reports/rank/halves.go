@@ -90,12 +90,12 @@ func (r *ranking) exchanged(k int) bool {
 	}
 	lines := map[survey.Setup]bool{}
 	for _, s := range r.matrix.Setups {
-		if !r.controls[s] {
+		if !r.apart[s] {
 			lines[line(s)] = true
 		}
 	}
 	own, ref := r.matrix.Setups[k], r.matrix.Setups[r.ref]
-	return len(lines) == 2 && !r.controls[own] && !r.controls[ref] && line(own) != line(ref)
+	return len(lines) == 2 && !r.apart[own] && !r.apart[ref] && line(own) != line(ref)
 }
 
 // estimate gives a mean with its interval, nil where it is not known.

@@ -34,7 +34,7 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
-		r := &ranking{matrix: m, air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
 		r.states = statesOf(m, r.ref, house.States)
 		r.changes = halves.Of(in.Input, m.Rounds)
@@ -58,6 +58,8 @@ type ranking struct {
 	matrix   *matrix.Matrix
 	ref      int // index of the reference among the matrix's setups, −1: not there
 	controls map[survey.Setup]bool
+	apart    map[survey.Setup]bool           // no candidates: controls, and those of removed
+	removed  map[survey.Setup]survey.Antenna // measured with other antennas removed
 	places   map[int64]input.SunAt
 	air      *onair.Air
 	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
@@ -71,7 +73,7 @@ type ranking struct {
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
 // the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, states: r.states, changes: r.changes}
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, states: r.states, changes: r.changes}
 	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
 		*c = *r.whole
 	} else {
@@ -88,7 +90,8 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 		return []result.RankSegment{all}
 	}
 	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.controls)
-	all.Doubts = append(all.Doubts, controlDoubts(all.Controls)...)
+	all.Coupling = c.coupling(r.removed)
+	all.Doubts = slices.Concat(all.Doubts, controlDoubts(all.Controls), couplingDoubts(all.Coupling))
 	out := []result.RankSegment{all}
 	for _, state := range c.statesToTell() {
 		out = append(out, c.ranked(state, r.seed))
@@ -142,7 +145,7 @@ func (c *comparison) ranked(l look, seed uint64) result.RankSegment {
 
 // setup gives what is known of one setup, before it is ranked.
 func (c *comparison) setup(l look, k int) result.RankSetup {
-	s := result.RankSetup{Setup: c.matrix.Setups[k], Flags: c.flags(k)}
+	s := result.RankSetup{Setup: c.matrix.Setups[k], Apart: c.apart[c.matrix.Setups[k]], Flags: c.flags(k)}
 	if k == c.ref {
 		c.ownPlace(l, &s)
 		return s
@@ -209,7 +212,7 @@ func (c *comparison) flags(k int) []string {
 	return slices.Compact(all)
 }
 
-// order sorts by advantage and gives the ranks; a setup without an advantage
+// order sorts by advantage and gives the ranks; a setup without an advantage, or apart,
 // comes last and has no rank (0).
 func (c *comparison) order(setups []result.RankSetup) {
 	advantage := func(s result.RankSetup) float64 {
@@ -218,9 +221,12 @@ func (c *comparison) order(setups []result.RankSetup) {
 		}
 		return float64(*s.SNRAdvantage)
 	}
-	slices.SortStableFunc(setups, func(a, b result.RankSetup) int { return cmp.Compare(advantage(b), advantage(a)) })
+	last := map[bool]int{true: 1}
+	slices.SortStableFunc(setups, func(a, b result.RankSetup) int {
+		return cmp.Or(cmp.Compare(last[a.Apart], last[b.Apart]), cmp.Compare(advantage(b), advantage(a)))
+	})
 	for i := range setups {
-		if setups[i].SNRAdvantage != nil {
+		if setups[i].SNRAdvantage != nil && !setups[i].Apart {
 			setups[i].Rank = i + 1
 		}
 	}
@@ -237,7 +243,7 @@ func (c *comparison) best(l look, setups []result.RankSetup, seed uint64) {
 		if x.MayBeBest = x.Rank > 0; x.MayBeBest {
 			ranked = append(ranked, c.index(*x))
 		}
-		if x.Low != nil {
+		if x.Rank > 0 && x.Low != nil {
 			sure = append(sure, i)
 			m := c.advantage(l, c.index(*x), c.ref) // nil: of the reference
 			advantages = append(advantages, m)

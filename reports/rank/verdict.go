@@ -21,6 +21,7 @@ const (
 // verdict says what the ranking comes to, nil where there is nothing to compare. Setups come in
 // order of rank.
 func (c *comparison) verdict(l look, setups []result.RankSetup) *result.Verdict {
+	setups = slices.DeleteFunc(slices.Clone(setups), func(x result.RankSetup) bool { return x.Apart })
 	if len(setups) < 2 {
 		return nil
 	}

@@ -28,7 +28,7 @@ type Bearings struct {
 // its opposite: null and peak stand in 0 ≤ deg < 180, and their opposites are meant too.
 // NullLow to NullHigh, clockwise, is the 95 % interval: NullLow > NullHigh where it holds 0°.
 // A depth is peak over null in power; Depth is nil where no power at all is left in the
-// null, DepthHigh where none may be.
+// null, or no more than comes through a control, DepthHigh where none may be.
 type Pattern struct {
 	Antenna   string         `json:"antenna"`
 	State     survey.State   `json:"-"` // of the antenna
@@ -49,6 +49,7 @@ type Pattern struct {
 	Depth     *survey.DB     `json:"depth_db"`
 	DepthLow  *survey.DB     `json:"depth_low_db"`
 	DepthHigh *survey.DB     `json:"depth_high_db"`
+	Isolation *Isolation     `json:"isolation"`  // of the peak from what comes through controls; nil without one, or where no pattern is told
 	NoNull    *doubt.Doubt   `json:"no_null"`    // why none is claimed
 	Fall      *Fall          `json:"fall"`       // by turning to the null; nil where none is claimed
 	FloorFall *Fall          `json:"floor_fall"` // of the segment's floor by the same turn, while the source is on; of a noise source

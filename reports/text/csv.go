@@ -46,7 +46,7 @@ func WriteCSV(w io.Writer, answer any) error {
 
 func rankCSV(r result.Rank) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "period", "state", "of", "antenna", "placement", "bearing_deg", "rank",
-		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best",
+		"snr_advantage_db", "low_db", "high_db", "signal_change_db", "floor_change_db", "best_share", "may_be_best", "apart",
 		"rounds", "carriers", "nights", "nights_low_db", "nights_high_db", "flags", "reference",
 		"verdict", "verdict_setups", "lead_db", "lead_low_db", "lead_high_db", "more_rounds", "simulated"}}
 	for _, seg := range r.Segments {
@@ -61,7 +61,7 @@ func rankCSV(r result.Rank) [][]string {
 				nights = fields(s.Nights.Count, s.Nights.Low, s.Nights.High)
 			}
 			rows = append(rows, slices.Concat(fields(seg.Segment, seg.Low, seg.High, seg.Period, seg.State, seg.Of, s.Antenna, s.Placement, s.Bearing, rank,
-				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest, s.Rounds, s.Carriers), nights,
+				s.SNRAdvantage, s.Low, s.High, s.SignalChange, s.FloorChange, s.BestShare, s.MayBeBest, s.Apart, s.Rounds, s.Carriers), nights,
 				fields(strings.Join(s.Flags, " "), r.Reference), verdict, fields(r.Simulated)))
 		}
 	}
@@ -84,7 +84,7 @@ func verdictCSV(v *result.Verdict) []string {
 func floorCSV(t result.FloorTable) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings",
 		"floor_p10_dbfs_hz", "floor_p50_dbfs_hz", "floor_p90_dbfs_hz", "floor_p10_dbm_hz", "floor_p50_dbm_hz", "floor_p90_dbm_hz",
-		"fa_p10_db", "fa_p50_db", "fa_p90_db", "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "simulated"}}
+		"fa_p10_db", "fa_p50_db", "fa_p90_db", "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "margin_over", "simulated"}}
 	for _, r := range t.Rows {
 		row := fields(r.Segment, r.Low, r.High, r.Antenna, r.Placement, r.Bearing, r.From, r.To, r.Readings)
 		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
@@ -94,7 +94,7 @@ func floorCSV(t result.FloorTable) [][]string {
 			}
 			row = append(row, fields(q.P10, q.P50, q.P90)...)
 		}
-		rows = append(rows, append(row, fields(r.DBmSigma, r.Margin, r.Limited, r.Gain, t.Simulated)...))
+		rows = append(rows, append(row, fields(r.DBmSigma, r.Margin, r.Limited, r.Gain, r.MarginOver, t.Simulated)...))
 	}
 	return rows
 }

@@ -18,7 +18,7 @@ import (
 func Sentence(s *result.RankSegment) string {
 	v := s.Verdict
 	switch {
-	case v == nil && len(s.Setups) == 1:
+	case v == nil && candidates(s) == 1:
 		return "Only " + name(s.Setups[0].Setup) + " was measured: nothing to compare it with."
 	case v == nil:
 		return "Nothing was measured that could be compared."
@@ -72,7 +72,9 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	said := map[doubt.Kind]bool{}
 	switch v := s.Verdict; {
 	case v == nil:
-		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged}
+		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged,
+			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
+			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
 		}
@@ -102,6 +104,14 @@ var notHeard = map[string]string{
 // ranked counts the setups with a rank; they come first.
 func ranked(s *result.RankSegment) (n int) {
 	for n < len(s.Setups) && s.Setups[n].Rank > 0 {
+		n++
+	}
+	return n
+}
+
+// candidates counts the setups that are not apart, which come first.
+func candidates(s *result.RankSegment) (n int) {
+	for n < len(s.Setups) && !s.Setups[n].Apart {
 		n++
 	}
 	return n
@@ -235,8 +245,12 @@ func Legend(r result.Rank) (lines []string) {
 			return x.Setup != r.Reference && x.SNRAdvantage != nil && x.Low == nil
 		})
 	})
+	apart := slices.ContainsFunc(r.Segments, func(s result.RankSegment) bool { return s.Verdict != nil && candidates(&s) < len(s.Setups) })
 	if lead {
 		lines = append(lines, "A lead and its interval are of the first two by themselves; ties are judged all at once, so that a lead may exclude 0 and still be a tie.")
+	}
+	if apart {
+		lines = append(lines, "– in place of a rank: a control, or an antenna with others removed. Neither is another antenna, and neither can be the best.")
 	}
 	if rough {
 		lines = append(lines, "≈ before an advantage: its interval is not known.")

@@ -96,6 +96,28 @@ func TestSentences(t *testing.T) {
 	}
 }
 
+// Where one antenna was measured beside a control, nothing is there to compare it with, and what the control
+// tells of it stays among the doubts.
+func TestOneAntennaAndAControl(t *testing.T) {
+	s := entry(nil, loft, whip)
+	s.Setups[1].Apart, s.Setups[1].Rank = true, 0
+	s.Doubts = []doubt.Doubt{doubt.New(doubt.ControlNoise, whip, "4.0", loft), doubt.New(doubt.NoCarrier)}
+	if got, want := Sentence(&s), "Only whip@loft was measured: nothing to compare it with."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	if left := Doubts(&s); len(left) != 1 || left[0].Kind != doubt.ControlNoise {
+		t.Errorf("%v, want what the control tells", left)
+	}
+	s = entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, dipole, whip)
+	if lines := Legend(result.Rank{Segments: []result.RankSegment{s}}); len(lines) != 1 {
+		t.Errorf("%q without a control", lines)
+	}
+	s.Setups[2].Apart, s.Setups[2].Rank = true, 0
+	if lines := Legend(result.Rank{Segments: []result.RankSegment{s}}); len(lines) != 1 || !strings.HasPrefix(lines[0], "– in place of a rank") {
+		t.Errorf("%q", lines)
+	}
+}
+
 // What a sentence says is not held against the ranking once more; where a setup stands alone, doubts about
 // comparing go.
 func TestDoubtsSaidOnce(t *testing.T) {

@@ -1,10 +1,13 @@
 package plan
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os/exec"
+	"slices"
 	"strings"
 	"time"
 
@@ -82,21 +85,88 @@ func (d *doubtList) receiver() {
 	d.when(p.Receiver == "", "no receiver: add uri = \"rtlsdr:\" in [receiver], or name one with --receiver when you record")
 	d.when(p.SampleRate > losslessRate && (p.Receiver == "" || p.dongle()),
 		"a sample rate of %v: above 2.56 MHz dongles lose samples; 2.4 MHz is free of losses", p.SampleRate)
-	var taken []string
-	for _, s := range p.Segments {
-		side, cut := survey.FilterLowPass, survey.FilterHighPass
-		if s.Low > 14.4e6 {
-			side, cut = cut, side
-		}
-		switch {
-		case p.FrontEnd.Direct() && p.FrontEnd.Filter == cut && (s.High <= 14.4e6 || s.Low >= 14.4e6):
-			taken = append(taken, s.Name)
-		case p.FrontEnd.Ambiguous(s):
-			d.add("segment %s: direct sampling hears its mirror about 14.4 MHz on top of it; a %s of 14.4 MHz settles it (then say filter = %q); readings are flagged %s", s.Name, side, side, survey.FlagNyquistImage)
+	d.images()
+	d.overload()
+	d.steps()
+	d.when(p.FrontEnd.Bias, "the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
+}
+
+// segments doubts the segments that a check finds fault with: those with one fault in one line.
+func (d *doubtList) segments(check func(survey.Segment) error) {
+	var faults []string
+	of := map[string][]string{}
+	for _, s := range d.plan.Segments {
+		if err := check(s); err != nil {
+			fault := err.Error()
+			if of[fault] == nil {
+				faults = append(faults, fault)
+			}
+			of[fault] = append(of[fault], s.Name)
 		}
 	}
-	d.when(taken != nil, "a %s of 14.4 MHz takes away what is to be measured in %s; use the other filter, or leave these segments out", p.FrontEnd.Filter, strings.Join(taken, ", "))
-	d.when(p.FrontEnd.Bias, "the bias tee is on: an antenna that shorts direct current, as most loops and baluns do, may destroy the dongle")
+	for _, fault := range faults {
+		d.add("%s: %s", strings.Join(of[fault], ", "), fault)
+	}
+}
+
+// images doubts segments in which signals of other frequencies may stand.
+func (d *doubtList) images() {
+	fe := d.plan.FrontEnd
+	d.segments(func(s survey.Segment) error {
+		if err := fe.Images(s); err != nil {
+			return fmt.Errorf("%w; readings are flagged %s", err, survey.FlagNyquistImage)
+		}
+		return nil
+	})
+	d.segments(func(s survey.Segment) error {
+		switch high, low := s.High+fe.Offset, s.Low+fe.Offset; {
+		case fe.FoldsFM(s) && fe.Filter == "":
+			return errors.New("FM broadcasters fold in likewise, from 86.4 MHz + f and 115.2 MHz − f; a low-pass takes them off, too, a high-pass does not")
+		case fe.FoldsFM(s):
+			return errors.New("FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass and fold in; a notch filter for FM takes them off")
+		case fe.Way == survey.WayUp && high > survey.FMLowest && low < survey.FMHighest:
+			return fmt.Errorf("an up-converter of %v puts it among FM broadcasters of %v to %v, which leak straight through; one of 120 or 125 MHz does not", fe.Offset, survey.FMLowest, survey.FMHighest)
+		}
+		return nil
+	})
+}
+
+// mediumWaveEnd is the frequency up to which strong broadcasters of medium wave stand: 1.7 MHz
+// in region 2 (PHYSICS.md 7.8).
+const mediumWaveEnd survey.Hz = 1.7e6
+
+// overload doubts a front end that hears all of medium wave beside what is measured. Built-in
+// up-converters have a filter for it.
+func (d *doubtList) overload() {
+	fe := d.plan.FrontEnd
+	open := (fe.Way == survey.WayUp || fe.Direct()) && fe.HighPass < mediumWaveEnd
+	d.when(open && !slices.ContainsFunc(d.plan.Segments, func(s survey.Segment) bool { return s.Low < mediumWaveEnd }),
+		"nothing keeps medium wave out, whose broadcasters may overload the receiver; put a high-pass before it, then say high_pass = \"2 MHz\"")
+	d.segments(func(s survey.Segment) error {
+		if fe.HighPass > s.Low {
+			return fmt.Errorf("a high-pass of %v takes away what is to be measured; use a lower one, or leave it out", fe.HighPass)
+		}
+		return nil
+	})
+}
+
+// steps doubts antennas without an amplifier in direct sampling, where no gain lifts what they
+// give over the rounding to 8 bits: 1/12 of a squared code in I and in Q, over the sample rate
+// (PHYSICS.md 7.2).
+func (d *doubtList) steps() {
+	const usualRate = 2.4e6 // samples a second, of a dongle unless the plan says another
+	p := d.plan
+	var passive []string
+	for _, s := range p.Setups {
+		a := p.Antenna(s.Antenna)
+		if a.Amplifier == 0 && a.Kind != survey.KindTerminator && !slices.Contains(passive, s.Antenna) {
+			passive = append(passive, s.Antenna)
+		}
+	}
+	rate := cmp.Or(p.SampleRate, usualRate)
+	rounding := 10 * math.Log10(2*math.Pow(1.0/128, 2)/12/float64(rate))
+	d.when(p.FrontEnd.Direct() && passive != nil, "%s: without an amplifier an antenna gives less than the rounding to 8 bits, %.1f dBFS/Hz at %v, and direct sampling has no gain to set; add an amplifier, then say amplifier in [[antenna]]",
+		strings.Join(passive, ", "), rounding, rate)
 }
 
 // changes doubts how antennas are changed.

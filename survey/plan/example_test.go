@@ -110,5 +110,5 @@ func ExamplePlan_Outlook() {
 	fmt.Printf("±1 dB on a carrier needs %d rounds, on eight carriers %d\n", o.Needed, o.NeededOnEight)
 	// Output:
 	// 648 sweeps, 1296 readings, 6.3 min in all
-	// ±1 dB on a carrier needs 35 rounds, on eight carriers 7
+	// ±1 dB on a carrier needs 15 rounds, on eight carriers 6
 }

@@ -129,7 +129,7 @@ func (m *mistakes) add(key string, err error) {
 // refersTo gives the keys that must have been read for a mistake at a key to mean
 // anything, besides the keys below that one.
 var refersTo = map[string][]string{
-	"antenna": {"setup"}, "antenna.tuned": {"segment"}, "rotator.antennas": {"setup"},
+	"antenna": {"setup"}, "antenna.tuned": {"segment"}, "antenna.of": {"setup"}, "antenna.removed": {"setup"}, "rotator.antennas": {"setup"},
 	"gain.antenna": {"setup"}, "gain.segment": {"segment"}, "setup.magnetic_bearings": {"site.declination"},
 	"change": {"change.by"}, "change.by": {"change", "setup", "rotator"}, "change.command": {"change.by"}, "change.confirm": {"change.by"},
 	"halves.feed_lines": {"change", "change.by"}, "halves.idle": {"change", "change.by"}, "halves.chokes": {"change", "change.by"},

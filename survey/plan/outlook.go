@@ -34,7 +34,7 @@ type Outlook struct {
 	Sweeps, Readings    int
 	PerSetup            time.Duration // of readings, in each segment
 	Bytes               int64
-	Scatter             survey.DB // of the difference of one carrier in one round, one sigma
+	Scatter, OnEight    survey.DB // of one round's advantage, one sigma: on one carrier, on eight that fade apart
 	Needed              int       // rounds for ±1 dB on one carrier
 	NeededOnEight       int       // on eight carriers that fade apart
 }
@@ -71,9 +71,12 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o.Readings = each * p.readingsInRound()
 	o.PerSetup = time.Duration(each) * p.Dwell
 	o.Bytes = int64(o.Readings) * bytesOfReading
-	o.Scatter = fadingScatter(p.Sweeps*p.VisitsPerRound(), p.Dwell, o.Sweep)
+	visits := float64(p.VisitsPerRound()) // of a setup in a round, minutes apart: they fade apart
+	fading := fadingScatter(fadingVariance(p.Sweeps, p.Dwell.Seconds(), o.Sweep.Seconds()) / visits)
+	o.Scatter = survey.DB(math.Hypot(fading, floorScatter))
+	o.OnEight = survey.DB(math.Hypot(fading/math.Sqrt(8), floorScatter))
 	o.Needed = max(LeastRounds, pairsFor(1, o.Scatter))
-	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.Scatter/survey.DB(math.Sqrt(8))))
+	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.OnEight))
 	return o
 }
 
@@ -93,21 +96,55 @@ func (p Plan) readingsInRound() (n int) {
 	return n
 }
 
-// fadingScatter gives the scatter of the difference between two antennas whose
-// fading is independent, such as a loop's and a whip's, in one round: 7.9 dB for
-// snapshots, less by the root of the fades that a visit holds (PHYSICS.md 9.2),
-// at a Doppler spread of 0.5 Hz.
-func fadingScatter(sweeps int, dwell, sweep time.Duration) survey.DB {
-	const spread = 0.5 // Hz
-	apart := float64(sweeps) * max(1, dwell.Seconds()*spread)
-	inAll := max(1, float64(sweeps)*sweep.Seconds()*spread)
-	return survey.DB(7.9 / math.Sqrt(min(apart, inAll)))
+// fadingSpread is the Doppler spread that plans reckon with, Hz, two-sided, of 2 sigma: skywave in
+// moderate conditions (PHYSICS.md 9.1).
+const fadingSpread = 0.5
+
+// fadingVariance gives the variance of a visit's mean power over its square where the power fades by
+// Rayleigh's law: the mean over all pairs of moments listened to of their correlation
+// exp(−π²·B²·τ²), each dwell being continuous, one dwell a sweep (PHYSICS.md 9.2; seconds).
+func fadingVariance(sweeps int, dwell, sweep float64) float64 {
+	const a = math.Pi * math.Pi * fadingSpread * fadingSpread
+	// The second derivative of twice is the correlation: of moments in two dwells that begin at lag from each
+	// other the mean is its second difference.
+	twice := func(x float64) float64 {
+		return x*math.Sqrt(math.Pi/a)/2*math.Erf(math.Sqrt(a)*x) + math.Exp(-a*x*x)/(2*a)
+	}
+	mean := func(lag float64) float64 {
+		return (twice(lag+dwell) - 2*twice(lag) + twice(lag-dwell)) / (dwell * dwell)
+	}
+	const forgotten = 4 / (math.Pi * fadingSpread) // s: correlation e^−16
+	sum := float64(sweeps) * mean(0)
+	for lag := 1; lag < sweeps && float64(lag)*sweep-dwell < forgotten; lag++ {
+		sum += 2 * float64(sweeps-lag) * mean(float64(lag)*sweep)
+	}
+	return sum / float64(sweeps) / float64(sweeps)
 }
+
+// fadingScatter gives the scatter in dB of the difference of two antennas' means, one sigma, where each
+// has variance v and both fade apart, as a loop and a whip do: 4.34·√v for each, √2 of it for two. A
+// mean of few fades scatters by more in dB than its power does; v²/2 + v³/6 make it 7.9 dB for
+// snapshots (PHYSICS.md 9.2; fails: TestFadingIsAsSimulated).
+func fadingScatter(v float64) float64 {
+	return 6.14 * math.Sqrt(v+v*v/2+v*v*v/6)
+}
+
+// floorScatter is by how much the difference of two setups' floors scatters from round to round, dB, one
+// sigma, which all carriers of a segment share: 0.5 dB by which floors drift against each other between two
+// visits, as in the nights that the ranking was simulated with (STATISTICS.md 3.10), and 0.1 dB by which
+// either is measured wrong at most, with what the radiometer equation adds in the narrowest of bands
+// (METHODS.md 5.10). Fails: TestFloorsAreSharedByCarriers.
+const floorScatter = 0.52 // √(0.5² + 2·0.1²)
 
 // pairsFor gives how many independent pairs make the 95 % interval ±h wide where
 // one scatters by s: (1.96·s/h)², and two for Student's t (PHYSICS.md 9.3).
 func pairsFor(h, s survey.DB) int {
 	return int(math.Ceil(math.Pow(1.96*float64(s/h), 2))) + 2
+}
+
+// within gives the h of pairsFor for so many rounds.
+func within(rounds int, s survey.DB) survey.DB {
+	return 1.96 * s / survey.DB(math.Sqrt(float64(rounds-2)))
 }
 
 // Describe says in words what the plan will hold, with so many tunings in a sweep,
@@ -137,7 +174,10 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 	}
 	if len(p.Setups) > 1 {
 		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds, "+
-			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz; fading that lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
+			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz, floors that drift by half a dB; what lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
+		if o.Rounds >= LeastRounds {
+			fmt.Fprintf(&b, "%s give ±%.1f dB on one carrier, ±%.1f dB on eight\n", survey.Count(o.Rounds, "round"), within(o.Rounds, o.Scatter), within(o.Rounds, o.OnEight))
+		}
 	}
 	for _, doubt := range doubts {
 		fmt.Fprintf(&b, "! %s\n", doubt)

@@ -82,6 +82,8 @@ type document struct {
 		FrontEnd   string `toml:"front_end"`
 		Offset     string
 		Filter     string
+		Rejection  string `toml:"filter_rejection"` // at 28.8 MHz − f
+		HighPass   string `toml:"high_pass"`
 		ClockError string `toml:"clock_error"`
 		BiasTee    bool   `toml:"bias_tee"`
 	}
@@ -100,8 +102,10 @@ type document struct {
 		TimeOut   string `toml:"time_out"`
 	}
 	Antenna []struct {
-		Name, Kind, Amplifier, Tuned string
-		CableLoss                    string `toml:"cable_loss"`
+		Name, Kind, Amplifier, Tuned, Of, At string
+		CableLoss                            string `toml:"cable_loss"`
+		Active                               bool
+		Removed                              []string // antennas taken away
 	}
 	Gain   []struct{ Antenna, Placement, Segment, Gain string }
 	Halves halvesTable
@@ -123,6 +127,7 @@ type (
 	segmentTable struct {
 		Band, Name, Low, High string
 		Listed                []string // beacons and time signals
+		Rejection             string   `toml:"filter_rejection"` // where it is not that of [receiver]
 	}
 )
 

@@ -78,10 +78,10 @@ func TestWholePlan(t *testing.T) {
 	if !slices.Equal(p.Setups, setups) {
 		t.Errorf("setups %v, want %v", p.Setups, setups)
 	}
-	if want := (survey.FrontEnd{Way: survey.WayUp, Offset: 125e6, PPM: -1.5}); p.FrontEnd != want {
+	if want := (survey.FrontEnd{Way: survey.WayUp, Offset: 125e6, PPM: -1.5}); !reflect.DeepEqual(p.FrontEnd, want) {
 		t.Errorf("front end %+v, want %+v", p.FrontEnd, want)
 	}
-	if p.Change.By != ByCommand || len(p.Change.Command) != 3 || p.Change.TimeOut != 10*time.Second || len(p.Antennas) != 1 || p.Antennas[0] != (survey.Antenna{Name: "loop", Kind: survey.KindLoop, CableLoss: 1.2, Amplifier: 20}) {
+	if p.Change.By != ByCommand || len(p.Change.Command) != 3 || p.Change.TimeOut != 10*time.Second || !reflect.DeepEqual(p.Antennas, []survey.Antenna{{Name: "loop", Kind: survey.KindLoop, CableLoss: 1.2, Amplifier: 20}}) {
 		t.Errorf("%+v, %+v", p.Change, p.Antennas)
 	}
 	for _, c := range []struct {

@@ -139,6 +139,7 @@ func (p *Plan) readSegments(file *document, found *mistakes) {
 			found.when(p.segmentKeys[f.Name] != "", key, "the name %s is taken; give it another name", f.Name)
 			p.segmentKeys[f.Name] = cmp.Or(p.segmentKeys[f.Name], key)
 			p.Segments = append(p.Segments, f)
+			p.readRejection(s.Rejection, key, f.Name, found)
 		}
 		p.readListed(s.Listed, segments, key+".listed", found)
 		if len(p.Segments) > mostSegments {

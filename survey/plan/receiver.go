@@ -42,8 +42,25 @@ func (p *Plan) readReceiver(file *document, found *mistakes) {
 	value(found, "receiver.sample_rate", r.SampleRate, p.rate, &p.SampleRate)
 	p.FrontEnd = survey.FrontEnd{Way: r.FrontEnd, Filter: r.Filter, Bias: r.BiasTee}
 	value(found, "receiver.offset", r.Offset, frequencyAs(`"125 MHz"`), &p.FrontEnd.Offset)
+	value(found, "receiver.high_pass", r.HighPass, frequencyAs(`"2 MHz"`), &p.FrontEnd.HighPass)
+	p.readRejection(r.Rejection, "receiver", "", found)
 	value(found, "receiver.clock_error", r.ClockError, clockError, &p.FrontEnd.PPM)
 	p.checkFrontEnd(found)
+}
+
+// readRejection reads what the filter takes off at the images of a segment; segment "" stands
+// for all of which it is not said.
+func (p *Plan) readRejection(text, key, segment string, found *mistakes) {
+	if key += ".filter_rejection"; text == "" {
+		return
+	}
+	var rejection survey.DB
+	value(found, key, text, amount, &rejection)
+	found.when(p.FrontEnd.Filter == "", key, "of which filter? say filter = %q or %q in [receiver], or leave it out", survey.FilterLowPass, survey.FilterHighPass)
+	if p.FrontEnd.Rejection == nil {
+		p.FrontEnd.Rejection = map[string]survey.DB{}
+	}
+	p.FrontEnd.Rejection[segment] = rejection
 }
 
 // rate reads a sample rate that the receiver can run at.
@@ -74,6 +91,7 @@ func (p *Plan) checkFrontEnd(found *mistakes) {
 	found.add("receiver.filter", wrong)
 	found.when(wrong == nil && known && !fe.Direct() && fe.Filter != "",
 		"receiver.filter", "it settles what direct sampling hears twice, and the front end is %q; leave it out", fe.Way)
+	found.when(fe.HighPass < 0, "receiver.high_pass", "%v is no corner of a filter; write it as \"2 MHz\"", fe.HighPass)
 	found.add("receiver.clock_error", survey.FrontEnd{PPM: fe.PPM}.Check())
 }
 
@@ -114,7 +132,8 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		found.when(a.Name == "", key, "no name; give the one that the setups use")
 		found.when(a.Kind != "" && !slices.Contains(survey.AntennaKinds, a.Kind),
 			key+".kind", "%q is not known; choose one of %s", a.Kind, strings.Join(survey.AntennaKinds, ", "))
-		out := survey.Antenna{Name: a.Name, Kind: a.Kind}
+		out := survey.Antenna{Name: a.Name, Kind: a.Kind, Active: a.Active, Of: a.Of, Removed: a.Removed, At: a.At}
+		checkCondition(found, key, out, used)
 		var tuned survey.Segment
 		value(found, key+".tuned", a.Tuned, survey.ParseSegment, &tuned)
 		out.TunedLow, out.TunedHigh = tuned.Low, tuned.High
@@ -125,6 +144,22 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		found.when(a.Name != "" && !used[a.Name], key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)
 		p.Antennas = append(p.Antennas, out)
 	}
+}
+
+// checkCondition checks what the plan says of the condition that an antenna is in.
+func checkCondition(found *mistakes, key string, a survey.Antenna, used map[string]bool) {
+	found.when(a.Of != "" && a.Of == a.Name, key+".of", "%s cannot be another condition of itself; name the antenna that it is otherwise, or leave it out", a.Name)
+	found.when(a.Of != "" && !used[a.Of], key+".of", "the plan has no setup with %s", a.Of)
+	found.when(a.Kind == survey.KindReplaced && a.Of == "", key+".kind", `%s needs the antenna whose amplifier is measured; write of = "whip", with its name`, a.Kind)
+	for i, gone := range a.Removed {
+		found.when(gone == a.Name || gone == a.Of, key+".removed", "%s is what is measured; name others that are taken away meanwhile", gone)
+		found.when(!used[gone], key+".removed", "the plan has no setup with %s", gone)
+		found.when(slices.Contains(a.Removed[:i], gone), key+".removed", "%s stands in it twice; leave one out", gone)
+	}
+	found.when(a.At != "" && a.At != survey.AtAntenna && a.At != survey.AtReceiver,
+		key+".at", "%q is not known; choose %s or %s", a.At, survey.AtAntenna, survey.AtReceiver)
+	found.when(a.At != "" && a.Kind != survey.KindTerminator,
+		key+".at", "it says at which end of the feed line a terminator is; add kind = %q, or leave it out", survey.KindTerminator)
 }
 
 // antennas gives the antennas that setups have.

@@ -1,9 +1,12 @@
 package plan
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 	"time"
+
+	"nightfloor/survey"
 )
 
 // planWith gives a plan with these lines in [receiver] and four segments.
@@ -118,4 +121,142 @@ func TestUnreadValuesHaveNoConsequences(t *testing.T) {
 	err = p.AddMistake(err, "segment[0]", errWide, "receiver.sample_rate")
 	sameMistakes(t, err, []string{"line 6: segment 1: too wide", `line 14: segment 5: frequency "10,1 MHz": not a number; write 10.1 with a point`,
 		`line 19: segment 6, band: band "32 m": not known`, "line 22: gain 1, gain: \"many\"", "line 27: setup 2: a name must not hold"})
+}
+
+// planOfConditions has a whip alone, one with a dummy for its element, and a terminator at
+// each end of the feed line.
+const planOfConditions = `[[setup]]
+antenna = "loop"
+placement = "loft"
+[[setup]]
+antenna = "loop alone"
+placement = "loft"
+[[setup]]
+antenna = "whip"
+placement = "loft"
+[[setup]]
+antenna = "whip dummy"
+placement = "loft"
+[[setup]]
+antenna = "50 ohm"
+placement = "loft"
+[[segment]]
+band = "49 m"
+[[antenna]]
+name = "loop alone"
+kind = "loop"
+of = "loop"
+removed = ["whip"]
+[[antenna]]
+name = "whip"
+kind = "whip"
+active = true
+[[antenna]]
+name = "whip dummy"
+kind = "element replaced"
+of = "whip"
+[[antenna]]
+name = "50 ohm"
+kind = "terminator"
+at = "receiver"
+`
+
+func TestConditionsOfAntennas(t *testing.T) {
+	p, err := Parse([]byte(planOfConditions))
+	want := []survey.Antenna{{Name: "loop alone", Kind: survey.KindLoop, Of: "loop", Removed: []string{"whip"}}, {Name: "whip", Kind: "whip", Active: true},
+		{Name: "whip dummy", Kind: survey.KindReplaced, Of: "whip"}, {Name: "50 ohm", Kind: survey.KindTerminator, At: survey.AtReceiver}}
+	if err != nil || !reflect.DeepEqual(p.Antennas, want) {
+		t.Fatalf("%v\n got %+v\nwant %+v", err, p.Antennas, want)
+	}
+	if p.Antenna("whip").Control() || !p.Antenna("whip dummy").Control() || !p.Antenna("50 ohm").Control() || !p.Antenna("whip").HasAmplifier() || p.Antenna("loop").HasAmplifier() {
+		t.Error("controls, or amplifiers, are told wrongly")
+	}
+	for _, test := range []struct{ line, wrong, want string }{
+		{`of = "loop"`, `of = "lop"`, `line 21: antenna 1, of: the plan has no setup with lop`},
+		{`of = "loop"`, `of = "loop alone"`, `line 21: antenna 1, of: loop alone cannot be another condition of itself`},
+		{`removed = ["whip"]`, `removed = ["wip"]`, `line 22: antenna 1, removed: the plan has no setup with wip`},
+		{`removed = ["whip"]`, `removed = ["loop alone"]`, `line 22: antenna 1, removed: loop alone is what is measured`},
+		{`removed = ["whip"]`, `removed = ["loop"]`, `line 22: antenna 1, removed: loop is what is measured`},
+		{`removed = ["whip"]`, `removed = ["whip", "whip"]`, `line 22: antenna 1, removed: whip stands in it twice`},
+		{`removed = ["whip"]`, `removed = "whip"`, `line 22: antenna 1, removed: a text stands there; write a list of texts`},
+		{`of = "whip"`, ``, `line 29: antenna 3, kind: element replaced needs the antenna whose amplifier is measured; write of = "whip"`},
+		{`at = "receiver"`, `at = "middle"`, `line 34: antenna 4, at: "middle" is not known; choose antenna or receiver`},
+		{`active = true`, `at = "receiver"`, `line 26: antenna 2, at: it says at which end of the feed line a terminator is`},
+	} {
+		_, err := Parse([]byte(strings.Replace(planOfConditions, test.line, test.wrong, 1)))
+		sameMistakes(t, err, []string{test.want})
+	}
+	// A setup that could not be read may be the one that was meant.
+	_, err = Parse([]byte(strings.Replace(planOfConditions, `antenna = "whip"`, `antenna = 7`, 1)))
+	sameMistakes(t, err, []string{"line 8: setup 3, antenna: a whole number stands there"})
+}
+
+// What is doubtful of a front end is said once, with the names of the segments or antennas that it holds for.
+func TestReceiverDoubts(t *testing.T) {
+	const (
+		directQ  = "uri = \"rtlsdr:\"\nfront_end = \"direct sampling Q\"\n"
+		mirrored = "49 m, 41 m, 31 m, 25 m: direct sampling hears 28.8 MHz − f at f, mirrored; put in a low-pass of 14.4 MHz, then say filter = \"low-pass\" and filter_rejection; readings are flagged nyquist-image"
+		fm       = "49 m, 41 m, 31 m, 25 m: FM broadcasters fold in"
+		medium   = "nothing keeps medium wave out"
+		steps    = "loop: without an amplifier an antenna gives less than the rounding to 8 bits, -113.7 dBFS/Hz at 2.4 MHz"
+	)
+	for _, test := range []struct {
+		receiver, more string
+		want           []string
+	}{
+		{directQ, "", []string{mirrored, fm, medium, steps}},
+		{directQ + "sample_rate = \"1.024 MHz\"\nhigh_pass = \"2 MHz\"", "", []string{mirrored, fm, "8 bits, -110.0 dBFS/Hz at 1.024 MHz"}},
+		{directQ + "high_pass = \"1.6 MHz\"\nfilter = \"low-pass\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n",
+			[]string{"49 m, 41 m, 31 m, 25 m: what the low-pass leaves of 28.8 MHz − f is not known; measure it", medium}},
+		{directQ + "high_pass = \"2 MHz\"\nfilter = \"low-pass\"\nfilter_rejection = \"34 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n", nil},
+		// Nine poles at 14.4 MHz take 8 dB off at 14.93 MHz.
+		{directQ + "high_pass = \"2 MHz\"\nfilter = \"low-pass\"\nfilter_rejection = \"34 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"22 m\"\nfilter_rejection = \"8 dB\"\n[[segment]]\nname = \"fold\"\nlow = \"14.3 MHz\"\nhigh = \"14.5 MHz\"\n",
+			[]string{"22 m: the low-pass takes only 8 dB off at 28.8 MHz − f, and 30 dB keep images out", "fold: it reaches over 14.4 MHz"}},
+		{directQ + "high_pass = \"7 MHz\"\nfilter = \"high-pass\"\nfilter_rejection = \"40 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"19 m\"\n",
+			[]string{"49 m, 41 m, 31 m, 25 m: a high-pass of 14.4 MHz takes away", "49 m, 41 m, 31 m, 25 m, 19 m: FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass", "49 m: a high-pass of 7 MHz takes away"}},
+		// 49 m and 41 m stand at 105.9 to 107.45 MHz.
+		{"front_end = \"up-converter\"\noffset = \"100 MHz\"", "", []string{"49 m, 41 m: an up-converter of 100 MHz puts it among FM broadcasters of 87.5 MHz to 108 MHz", medium}},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"", "", []string{medium}},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"\nhigh_pass = \"2 MHz\"", "", nil},
+		{"front_end = \"up-converter\"\noffset = \"125 MHz\"", "[[segment]]\nname = \"medium wave\"\nlow = \"1 MHz\"\nhigh = \"1.3 MHz\"\n", nil},
+		{"front_end = \"built-in up-converter\"", "", nil},
+	} {
+		p, err := Parse(append(planWith(test.receiver), test.more...))
+		if err != nil {
+			t.Errorf("%s: %v", test.receiver, err)
+			continue
+		}
+		d := doubtList{plan: p}
+		d.images()
+		d.overload()
+		d.steps()
+		if len(d.found) != len(test.want) {
+			t.Errorf("%s: %d doubts, want %d:\n%s", test.receiver, len(d.found), len(test.want), strings.Join(d.found, "\n"))
+			continue
+		}
+		for i, want := range test.want {
+			if !strings.Contains(d.found[i], want) {
+				t.Errorf("%s: got  %s\nwant %s", test.receiver, d.found[i], want)
+			}
+		}
+	}
+}
+
+// A rejection needs a filter and is an amount of decibels; a corner is a frequency.
+func TestFilterMistakes(t *testing.T) {
+	const directQ = "front_end = \"direct sampling Q\"\n"
+	for _, test := range []struct {
+		receiver string
+		want     []string
+	}{
+		{directQ + "filter_rejection = \"34 dB\"", []string{"line 3: receiver.filter_rejection: of which filter?"}},
+		{directQ + "filter = \"low-pass\"\nfilter_rejection = \"34 V\"", []string{"line 4: receiver.filter_rejection: \"34 V\": not a number with the unit dB"}},
+		{directQ + "filter = \"low-pass\"\nfilter_rejection = \"-34 dB\"", []string{"line 4: receiver.filter_rejection: \"-34 dB\": a loss or a gain below 0 dB"}},
+		{directQ + "high_pass = \"2\"", []string{"line 3: receiver.high_pass: frequency \"2\": no unit"}},
+	} {
+		_, err := Parse(planWith(test.receiver))
+		sameMistakes(t, err, test.want)
+	}
+	_, err := Parse(append(planWith(directQ), "[[segment]]\nband = \"22 m\"\nfilter_rejection = \"8 dB\"\n"...))
+	sameMistakes(t, err, []string{"line 17: segment 5, filter_rejection: of which filter?"})
 }

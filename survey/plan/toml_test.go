@@ -175,7 +175,7 @@ func TestUnknownKeysLackNothing(t *testing.T) {
 
 // Every key that there is stands in the plan that plan new writes, which mistakes refer to.
 func TestNewPlanHasEveryKey(t *testing.T) {
-	text, err := os.ReadFile("../../cmd/nightfloor/plan-new.toml")
+	text, err := os.ReadFile("../../cmd/nightfloor/planning/plan-new.toml")
 	if err != nil {
 		t.Fatal(err)
 	}

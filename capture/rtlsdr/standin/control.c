@@ -44,6 +44,12 @@ static const struct number numbers[] = {
 	REAL("figure", figure_db, 0, 100),
 	REAL("fullscale", fullscale_dbm, -200, 200),
 	REAL("gain_error", gain_error_db, 0, 20),
+	REAL("slope", slope_db_mhz, -10, 10),
+	REAL("if_width", if_width_hz, 0, 1e7),
+	REAL("drift", drift_db_h, -1000, 1000),
+	REAL("age", age_s, 0, 1e9),
+	REAL("ip3", ip3_dbm, -200, 200),
+	REAL("ip2", ip2_dbm, -200, 200),
 	REAL("dc", dc_dbfs, -200, 0),
 	REAL("image", image_dbc, -200, 0),
 	FLAG("droop", droop),
@@ -51,6 +57,9 @@ static const struct number numbers[] = {
 	REAL("noise", noise_dbm_hz, -300, 0),
 	REAL("antenna", antenna_db, -200, 200),
 	FLAG("terminated", terminated),
+	REAL("attenuator", attenuator_db, 0, 100),
+	REAL("enr", enr_db, -20, 60),
+	FLAG("source", source),
 	REAL("upconverter", upconverter_hz, 0, 1e9),
 	REAL("lo_leak", lo_leak_dbm, -300, 100),
 };
@@ -112,7 +121,8 @@ static void defaults(struct control *c)
 	c->plugged = c->pace = c->seed = 1;
 	c->lock_above_hz = 1766e6;
 	c->figure_db = 8;
-	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = -INFINITY;
+	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = c->imd_dbm_hz = -INFINITY;
+	c->ip3_dbm = c->ip2_dbm = INFINITY;
 	c->branch = 2;
 	c->noise_dbm_hz = -130;
 }
@@ -177,6 +187,17 @@ static void line_of(struct control *c, struct place p, char *line)
 	if (!strcmp(key, "pulled") && words == 2) {
 		c->pull_after_s = bounded(p, word[0], 0, 1e6, false);
 		c->pull_s = bounded(p, word[1], 0, 1e6, false);
+		return;
+	}
+	if (!strcmp(key, "warm_up") && words == 3) {
+		c->warm_db = bounded(p, word[0], -20, 20, false);
+		c->warm_ppm = bounded(p, word[1], -100, 100, false);
+		c->warm_s = bounded(p, word[2], 1, 1e6, false);
+		return;
+	}
+	if (!strcmp(key, "imd") && words == 2) {
+		c->imd_dbm_hz = bounded(p, word[0], -300, 0, false);
+		c->imd_order = bounded(p, word[1], 2, 3, true);
 		return;
 	}
 	if (words > 1)
@@ -252,6 +273,8 @@ static void parse(struct control *c, const char *path, char *text)
 	}
 	if (isfinite(c->lo_leak_dbm) && !c->upconverter_hz)
 		give_up(p, "lo_leak wants", "upconverter");
+	if (c->source && !isfinite(c->enr_db))
+		give_up(p, "source wants", "enr");
 }
 
 void control_read(struct control *c, struct stamp *s)

@@ -27,10 +27,17 @@ struct control {
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;
 	double dc_dbfs, image_dbc; // -INFINITY: none
+	double slope_db_mhz;       // about 10 MHz
+	double if_width_hz;        // 0: as wide as the passband
+	double drift_db_h, age_s;
+	double warm_db, warm_ppm, warm_s; // warm_s 0: it is warm
+	double ip3_dbm, ip2_dbm;   // INFINITY: linear
+	double imd_dbm_hz, imd_order; // -INFINITY: none
 	double droop, builtin_upconverter;
 	int branch; // of direct sampling: 1 is I, 2 is Q
 	// the sky
-	double noise_dbm_hz, antenna_db, terminated;
+	double noise_dbm_hz, antenna_db, terminated, attenuator_db;
+	double enr_db, source; // -INFINITY: no noise source
 	double upconverter_hz, lo_leak_dbm; // 0 and -INFINITY: none
 	int carriers;
 	struct carrier carrier[MAX_CARRIERS];

@@ -120,15 +120,54 @@ void dongle_hang(struct rtlsdr_dev *dev, const char *call)
 	}
 }
 
+// running_s gives how long the dongle has been running: as long as the control file says,
+// since it said so. Closing does not cool it.
+static double running_s(const struct rtlsdr_dev *dev)
+{
+	static double since_s, said[5];
+	const struct control *c = &dev->control;
+	const double says[5] = {c->age_s, c->drift_db_h, c->warm_db, c->warm_ppm, c->warm_s};
+	if (memcmp(said, says, sizeof said)) {
+		memcpy(said, says, sizeof said);
+		since_s = clock_s();
+	}
+	return c->age_s + (c->pace ? clock_s() - since_s : (double)dev->next / rate_of(dev));
+}
+
+// warm lets gain and clock go where the temperature has taken them. The sample clock
+// goes on from the last whole sample, so that it loses nothing.
+static void warm(struct rtlsdr_dev *dev)
+{
+	const struct control *c = &dev->control;
+	double s = running_s(dev), cold = c->warm_s > 0 ? exp(-s / c->warm_s) : 0;
+	dev->drifted_s = s;
+	dev->settings.drift_db = c->drift_db_h * s / 3600 + c->warm_db * cold;
+	if (c->warm_ppm * cold == dev->settings.drift_ppm)
+		return;
+	uint64_t base = dongle_clock(dev);
+	dev->since_s = dongle_due(dev, base);
+	dev->base = base;
+	dev->settings.drift_ppm = c->warm_ppm * cold;
+}
+
+void dongle_drift(struct rtlsdr_dev *dev)
+{
+	enum { EVERY_MS = 100 };
+	const struct control *c = &dev->control;
+	bool moves = c->drift_db_h || c->warm_s > 0;
+	if (moves && running_s(dev) - dev->drifted_s >= EVERY_MS / 1e3)
+		dongle_changed(dev);
+}
+
 uint64_t dongle_changed(struct rtlsdr_dev *dev)
 {
 	struct reception *r = calloc(1, sizeof *r);
 	if (!r)
 		abort();
 	double began = thread_cpu_s();
+	warm(dev);
 	sky_receive(r, &dev->settings, &dev->control);
-	r->noise = table_for(dev->settings.rate > 0 ? dev->settings.rate : 2.048e6,
-			     dev->control.droop, (uint64_t)dev->control.seed);
+	r->noise = table_for(dev->settings.rate > 0 ? dev->settings.rate : 2.048e6, &dev->control);
 	dev->cpu_s += thread_cpu_s() - began;
 	if (!dev->now) { // just opened: this is what the queue is full of
 		dev->now = r;

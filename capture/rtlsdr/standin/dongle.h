@@ -28,6 +28,7 @@ struct rtlsdr_dev {
 	uint64_t lose;        // samples to drop at the next buffer
 	double stall_s;       // pause before the next buffer
 	double synced_s;      // when read_sync last ended
+	double drifted_s;     // when its temperature was last looked at
 
 	struct reception *now;     // what comes out at next
 	struct reception *pending; // what will, oldest first
@@ -72,6 +73,9 @@ void dongle_rescale(struct rtlsdr_dev *dev, double by);
 // dongle_changed puts settings and control as they are now into the queue, and gives
 // the first sample that will show them.
 uint64_t dongle_changed(struct rtlsdr_dev *dev);
+
+// dongle_drift puts what temperature does meanwhile into the queue.
+void dongle_drift(struct rtlsdr_dev *dev);
 
 // dongle_flush lets everything in the queue show at once.
 void dongle_flush(struct rtlsdr_dev *dev);

@@ -138,13 +138,30 @@ static void keep_phases(struct mixer *m, const struct reception *r)
 	if (m->tuning == r->tuning)
 		return;
 	m->tuning = r->tuning;
-	for (int i = 0; i < MAX_TONES; i += 3) {
+	for (int i = 0; i < FIRST_PRODUCT; i += 3) {
 		double carrier = draw_phase(&m->draws), side = draw_phase(&m->draws);
 		m->phase[i] = carrier;
-		if (i + 2 < MAX_TONES) {
+		if (i + 2 < FIRST_PRODUCT) {
 			m->phase[i + 1] = fraction(carrier - side);
 			m->phase[i + 2] = fraction(carrier + side);
 		}
+	}
+	for (int i = FIRST_PRODUCT; i < MAX_TONES; i++) {
+		uint64_t own = r->tuning * MAX_TONES + (uint64_t)i;
+		m->phase[i] = draw_phase(&own);
+	}
+}
+
+// bend lays the third order on a block. From where more in would give less out the
+// amplitude stays.
+static void bend(float *re, float *im, uint32_t n, float third)
+{
+	const float most = 1 / (3 * third); // squared
+	for (uint32_t i = 0; i < n; i++) {
+		float power = re[i] * re[i] + im[i] * im[i];
+		float by = power < most ? 1 - third * power : 2.f / 3 * sqrtf(most / power);
+		re[i] *= by;
+		im[i] *= by;
 	}
 }
 
@@ -183,6 +200,8 @@ void mixer_fill(struct mixer *m, const struct reception *r, uint64_t at, uint32_
 			const struct tone *t = &r->tone[i];
 			add_tone(re, im, some, m->phase[t->id], t);
 		}
+		if (r->bend > 0)
+			bend(re, im, some, r->bend);
 		pack(out, re, im, some, r->agc ? wander(r, at) : 1, r);
 		mixer_skip(m, r, some);
 		out += 2 * some;

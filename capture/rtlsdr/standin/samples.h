@@ -5,11 +5,12 @@
 #include "sky.h"
 #pragma GCC visibility push(hidden)
 
-// A table is a stretch of complex Gaussian noise, white or shaped by the decimation
-// filter, of variance 1 in I and in Q before the shaping. It repeats itself; a walk
+// A table is a stretch of complex Gaussian noise, white or shaped by the filters, of variance 1 in I and in Q before the shaping. It repeats itself; a walk
 // hides that.
 struct table {
 	double rate; // of the shaping; 0: white
+	double if_width_hz;
+	bool droop;
 	float *re, *im;
 	struct table *next;
 };
@@ -32,9 +33,9 @@ struct mixer {
 	double phase[MAX_TONES]; // cycles
 };
 
-// table_for gives the noise for a rate; with droop false any rate has the same.
-// Tables stay for the life of the process.
-const struct table *table_for(double rate, bool droop, uint64_t seed);
+// table_for gives the noise for a rate; without filters any rate has the same. Tables
+// stay for the life of the process.
+const struct table *table_for(double rate, const struct control *c);
 
 void mixer_start(struct mixer *m, uint64_t seed);
 

@@ -1,9 +1,10 @@
 #include "sky.h"
 
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include "front.h"
 #include "samples.h"
-
-static const double room_dbm_hz = -173.975; // k · 290 K
 
 static const int r82xx_gains[] = {
 	0,   9,   14,  27,  37,  77,  87,  125, 144, 157, 166, 197, 207, 229, 254,
@@ -77,7 +78,7 @@ static double slope(int i)
 	return 2 * a * b / (a + b); // both are negative: the harmonic mean keeps it monotone
 }
 
-double sky_droop(double offset_hz)
+static double droop(double offset_hz)
 {
 	double x = fabs(offset_hz) / 1e6;
 	int i = 0;
@@ -92,17 +93,37 @@ double sky_droop(double offset_hz)
 	return pow(10, db / 20);
 }
 
+// crystal gives by what its frequency is off now, as a factor.
+static double crystal(const struct settings *s, const struct control *c)
+{
+	return 1 + (c->ppm + s->drift_ppm) * 1e-6;
+}
+
+bool sky_shaped(const struct control *c)
+{
+	return c->droop || c->if_width_hz > 0;
+}
+
+// The tuner's filter is a Butterworth filter of the fourth order.
+double sky_pass(const struct control *c, double offset_hz)
+{
+	double level = c->droop ? droop(offset_hz) : 1;
+	if (c->if_width_hz > 0)
+		level /= sqrt(1 + pow(2 * offset_hz / c->if_width_hz, 8));
+	return level;
+}
+
 double sky_true_rate(const struct settings *s, const struct control *c)
 {
 	double rate = s->rate > 0 ? s->rate : 2.048e6;
-	return rate * CRYSTAL_HZ / s->rtl_xtal * (1 + c->ppm * 1e-6) / (1 + s->correction * 1e-6);
+	return rate * CRYSTAL_HZ / s->rtl_xtal * crystal(s, c) / (1 + s->correction * 1e-6);
 }
 
 static void add(struct reception *r, const struct control *c, double offset_hz, double dbfs, int id)
 {
 	if (fabs(offset_hz) >= r->rate / 2)
 		return;
-	double level = pow(10, dbfs / 20) * (c->droop ? sky_droop(offset_hz) : 1);
+	double level = pow(10, dbfs / 20) * sky_pass(c, offset_hz);
 	r->tone[r->tones++] = (struct tone){offset_hz / r->rate, (float)level, id};
 }
 
@@ -111,7 +132,7 @@ static void add(struct reception *r, const struct control *c, double offset_hz, 
 static void arrive(struct reception *r, const struct settings *s, const struct control *c,
 		   double tuned_hz, double rf_hz, double dbfs, int id)
 {
-	double clock = CRYSTAL_HZ * (1 + c->ppm * 1e-6);
+	double clock = CRYSTAL_HZ * crystal(s, c);
 	if (!s->direct) {
 		add(r, c, rf_hz - tuned_hz, dbfs, id);
 		return;
@@ -120,16 +141,54 @@ static void arrive(struct reception *r, const struct settings *s, const struct c
 	add(r, c, remainder(-rf_hz - tuned_hz, clock), dbfs, id + 3);
 }
 
+// product adds one of the second order.
+static void product(struct reception *r, const struct settings *s, const struct control *c,
+		    double tuned_hz, double hz, double dbfs)
+{
+	int had = r->tones, id = FIRST_PRODUCT;
+	for (int i = 0; i < had; i++)
+		if (r->tone[i].id >= id)
+			id = r->tone[i].id + 1;
+	if (hz <= 0)
+		return;
+	if (id > MAX_TONES - 4) {
+		fputs("librtlsdr stand-in: too many products of second order in one passband\n", stderr);
+		abort();
+	}
+	bool converted = c->upconverter_hz > 0 && !s->direct && hz < 60e6;
+	arrive(r, s, c, tuned_hz, hz + (converted ? c->upconverter_hz : 0), dbfs, id);
+}
+
+// second adds the sums and differences of all carriers, without their modulation.
+static void second(struct reception *r, const struct settings *s, const struct control *c,
+		   double tuned_hz, double to_dbfs)
+{
+	double in = c->antenna_db - c->attenuator_db;
+	for (int i = 0; i < c->carriers; i++) {
+		const struct carrier *a = &c->carrier[i];
+		for (int j = 0; j < i; j++) {
+			const struct carrier *b = &c->carrier[j];
+			double dbfs = a->dbm + b->dbm + 2 * in - c->ip2_dbm + to_dbfs;
+			product(r, s, c, tuned_hz, a->hz + b->hz, dbfs);
+			product(r, s, c, tuned_hz, fabs(a->hz - b->hz), dbfs);
+		}
+		double twice = 2 * (a->dbm + in) - c->ip2_dbm + 20 * log10(0.5) + to_dbfs;
+		product(r, s, c, tuned_hz, 2 * a->hz, twice);
+	}
+}
+
 void sky_receive(struct reception *r, const struct settings *s, const struct control *c)
 {
 	double xtal = s->direct ? s->rtl_xtal : s->tuner_xtal;
 	double asked = s->hz;
 	if (s->direct) // the down-conversion has 22 bits, and the driver cuts off the rest
 		asked = floor(asked * 4194304.0 / CRYSTAL_HZ) * CRYSTAL_HZ / 4194304.0;
-	double tuned = asked * CRYSTAL_HZ / xtal * (1 + c->ppm * 1e-6) / (1 + s->correction * 1e-6);
-	double to_dbfs = true_gain(s, c) - c->fullscale_dbm;
+	double tuned = asked * CRYSTAL_HZ / xtal * crystal(s, c) / (1 + s->correction * 1e-6);
+	double at_hz = tuned - (!s->direct && tuned > c->upconverter_hz ? c->upconverter_hz : 0);
+	double slope_db = c->slope_db_mhz * (at_hz - 10e6) / 1e6;
+	double to_dbfs = true_gain(s, c) + s->drift_db + slope_db - c->fullscale_dbm;
 	bool hears = s->direct ? s->direct == c->branch : s->locked;
-	bool sky = hears && !c->terminated;
+	bool sky = hears && front_open(c);
 
 	r->tuning = s->tuning;
 	r->rate = sky_true_rate(s, c);
@@ -139,18 +198,20 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 	r->image = (float)pow(10, c->image_dbc / 20);
 	r->tones = 0;
 
-	// A receiver of noise figure F adds k·T·(F−1) to what comes in; a termination
-	// brings k·T itself. A direct converter hears both its zones below its clock.
-	double own = pow(10, (room_dbm_hz + c->figure_db) / 10), in = pow(10, room_dbm_hz / 10);
-	double outside = pow(10, (c->noise_dbm_hz + c->antenna_db) / 10) * (s->direct ? 2 : 1);
-	double density = sky ? own - in + outside : own;
+	// A direct converter hears both its zones below its clock.
+	double density = front_noise(c, hears, s->direct ? 2 : 1);
 	r->sd = (float)sqrt(density * pow(10, to_dbfs / 10) * r->rate / 2);
 
+	// Two tones at the intercept would have products as strong as themselves.
+	r->bend = (float)pow(10, -(c->ip3_dbm + to_dbfs) / 10);
+
+	if (sky && isfinite(c->ip2_dbm))
+		second(r, s, c, tuned, to_dbfs);
 	for (int i = 0; sky && i < c->carriers; i++) {
 		const struct carrier *k = &c->carrier[i];
 		bool converted = c->upconverter_hz > 0 && !s->direct && k->hz < 60e6;
 		double rf = k->hz + (converted ? c->upconverter_hz : 0);
-		double dbfs = k->dbm + c->antenna_db + to_dbfs;
+		double dbfs = k->dbm + c->antenna_db - c->attenuator_db + to_dbfs;
 		arrive(r, s, c, tuned, rf, dbfs, 6 * i);
 		if (k->depth > 0) { // A·(1 + m·cos ωt) is a carrier and two sidebands of A·m/2
 			double side = dbfs + 20 * log10(k->depth / 2);
@@ -159,5 +220,5 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 		}
 	}
 	if (hears && !s->direct && c->upconverter_hz > 0 && isfinite(c->lo_leak_dbm))
-		arrive(r, s, c, tuned, c->upconverter_hz, c->lo_leak_dbm + to_dbfs, MAX_TONES - 1);
+		arrive(r, s, c, tuned, c->upconverter_hz, c->lo_leak_dbm + to_dbfs, FIRST_PRODUCT - 1);
 }

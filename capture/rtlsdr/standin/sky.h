@@ -24,6 +24,7 @@ struct settings {
 	bool agc, test;      // of the chip
 	int direct;          // 0, 1 for I, 2 for Q
 	bool offset_tuning;
+	double drift_db, drift_ppm; // what its temperature has made of it meanwhile
 };
 
 struct tone {
@@ -32,8 +33,13 @@ struct tone {
 	int id;      // whose phase it keeps when other things change
 };
 
-// A carrier is up to three tones, upright and mirrored.
-enum { MAX_TONES = 6 * MAX_CARRIERS + 1 };
+// A carrier is up to three tones, upright and mirrored; the converter's oscillator is one.
+// Behind them come products of the second order.
+enum {
+	FIRST_PRODUCT = 6 * MAX_CARRIERS + 1,
+	MAX_PRODUCTS = 256,
+	MAX_TONES = FIRST_PRODUCT + MAX_PRODUCTS
+};
 
 struct table; // of noise, see samples.h
 
@@ -45,6 +51,7 @@ struct reception {
 	bool test, agc;
 	float sd;      // of the noise in I, and in Q
 	float dc, image; // amplitudes
+	float bend;      // third order: an amplitude a comes out as a·(1 − bend·a²); 0: linear
 	const struct table *noise;
 	int tones;
 	struct tone tone[MAX_TONES];
@@ -58,8 +65,10 @@ void sky_receive(struct reception *r, const struct settings *s, const struct con
 // sky_true_rate gives the true sample rate: the crystal's error and the correction in.
 double sky_true_rate(const struct settings *s, const struct control *c);
 
-// sky_droop gives the amplitude with which the decimation filter passes an offset.
-double sky_droop(double offset_hz);
+// sky_pass gives the amplitude with which the tuner's and the decimation filter pass an
+// offset, and sky_shaped tells whether it is another than 1.
+double sky_pass(const struct control *c, double offset_hz);
+bool sky_shaped(const struct control *c);
 
 // sky_gains gives the nominal gain steps of a tuner in tenths of dB, and their number.
 int sky_gains(enum rtlsdr_tuner tuner, const int **steps);

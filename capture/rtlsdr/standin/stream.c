@@ -107,6 +107,7 @@ static enum end fetch(struct read *r, unsigned char *buf, uint32_t *n)
 	if (e != GO_ON)
 		return e;
 	overflow(r);
+	dongle_drift(dev);
 	if (dev->lose) {
 		dongle_status(dev, "lost %llu", (unsigned long long)dev->lose);
 		if (r->hole)

@@ -33,7 +33,7 @@ static struct table *new_table(double rate)
 		fputs("librtlsdr stand-in: no memory for noise\n", stderr);
 		abort();
 	}
-	*t = (struct table){rate, plane, plane + TABLE + BLOCK, NULL};
+	*t = (struct table){.rate = rate, .re = plane, .im = plane + TABLE + BLOCK};
 	return t;
 }
 
@@ -76,13 +76,13 @@ static struct table *white(uint64_t seed)
 
 enum { REACH = 48 }; // taps to either side
 
-// taps gives the symmetric filter whose response is that of sky_droop.
-static void taps(float *h, double rate)
+// taps gives the symmetric filter whose response is that of sky_pass.
+static void taps(float *h, double rate, const struct control *c)
 {
 	enum { POINTS = 1024 };
 	double response[POINTS];
 	for (int k = 0; k < POINTS; k++) // at the middles, from 0 to half the rate
-		response[k] = sky_droop((k + 0.5) / POINTS * rate / 2);
+		response[k] = sky_pass(c, (k + 0.5) / POINTS * rate / 2);
 	for (int n = 0; n <= REACH; n++) {
 		double sum = 0;
 		for (int k = 0; k < POINTS; k++)
@@ -104,24 +104,31 @@ static void filter(float *to, const float *from, const float *h)
 	}
 }
 
-const struct table *table_for(double rate, bool droop, uint64_t seed)
+static bool fits(const struct table *t, double rate, const struct control *c)
+{
+	return t->rate == rate && (!rate || (t->droop == (bool)c->droop && t->if_width_hz == c->if_width_hz));
+}
+
+const struct table *table_for(double rate, const struct control *c)
 {
 	static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
 	static struct table *all; // the white one is the first made, so the last
-	double key = droop ? rint(rate) : 0;
+	double key = sky_shaped(c) ? rint(rate) : 0;
 
 	pthread_mutex_lock(&lock);
 	if (!all)
-		all = white(seed);
+		all = white((uint64_t)c->seed);
 	struct table *t = all, *plain = all;
 	for (; plain->next; plain = plain->next)
 		;
-	while (t && t->rate != key)
+	while (t && !fits(t, key, c))
 		t = t->next;
 	if (!t) {
 		float h[REACH + 1];
-		taps(h, key);
+		taps(h, key, c);
 		t = new_table(key);
+		t->droop = c->droop;
+		t->if_width_hz = c->if_width_hz;
 		filter(t->re, plain->re, h);
 		filter(t->im, plain->im, h);
 		close_ring(t);

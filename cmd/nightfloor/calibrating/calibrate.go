@@ -39,9 +39,12 @@ type options struct {
 	frequency   survey.Hz     // level, clock; 0: none
 	level       survey.DBm    // level; 0: none
 	figure      survey.DB     // level
-	byFigure    bool          // level: figure was given
+	enr         survey.DB     // level: the noise source's
+	by          string        // level: what was given, one of survey's bases
+	uncertainty survey.DB     // level: of that
+	changed     bool          // noise, level
 	attenuation survey.DB     // linearity
-	attenuator  []string      // linearity: a program and its arguments
+	program     []string      // linearity, level by a noise source: and its arguments
 	at          string        // lines
 	listen      time.Duration // clock
 }
@@ -83,13 +86,14 @@ func newKindCommand(c *console.Console, k kind) *cobra.Command {
 		Use: k.name + " --plan FILE", Short: k.short,
 		Long: k.long + "\n\n" + cautions + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if cmd.ArgsLenAtDash() == 0 && k.name == survey.CalibrateLinearity {
+			if cmd.ArgsLenAtDash() == 0 && (k.name == survey.CalibrateLinearity || cmd.Flags().Changed("enr")) {
 				return nil
 			}
 			return console.NoArguments(cmd, args)
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			o.attenuator, o.interactive, o.byFigure = args, console.IsTerminal(c.In), cmd.Flags().Changed("noise-figure")
+			o.program, o.interactive = args, console.IsTerminal(c.In)
+			o.basis(cmd.Flags().Changed)
 			return run(cmd.Context(), o, c)
 		},
 	}
@@ -116,13 +120,6 @@ func (o *options) listens() bool {
 }
 
 const (
-	// mostInput is the most that may go into a receiver's input.
-	mostInput survey.DBm = -10
-	// leastInput is what no receiver hears in a bin of a sweep: room noise is −174
-	// dBm/Hz, −152 dBm in 150 Hz.
-	leastInput survey.DBm = -140
-	// mostFigure is more than any receiver's noise figure.
-	mostFigure = 50.0 // dB
 	// shortwave is where shortwave ends; only a tuner without a converter hears more.
 	shortwave survey.Hz = 30e6
 )
@@ -132,31 +129,14 @@ func (o *options) check() error {
 	switch {
 	case o.plan == "":
 		return console.Usagef("calibrate %s: no plan; name one with --plan FILE", o.kind)
-	case o.byFigure && (o.frequency != 0 || o.level != 0):
-		return console.Usagef("calibrate level: --noise-figure wants a terminator, --frequency and --level a generator; choose one")
-	case o.kind == survey.CalibrateLevel && !o.byFigure && (o.frequency == 0 || o.level == 0):
-		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --noise-figure of the receiver`)
+	case o.by != survey.BasisGenerator && o.kind == survey.CalibrateLevel && (o.frequency != 0 || o.level != 0), o.enr != 0 && o.by == survey.BasisFigure:
+		return console.Usagef("calibrate level: --noise-figure wants a terminator, --enr a noise source, --frequency and --level a generator; choose one")
+	case o.kind == survey.CalibrateLevel && o.by == survey.BasisGenerator && (o.frequency == 0 || o.level == 0):
+		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --enr of a noise source, or --noise-figure of the receiver`)
 	case o.kind == survey.CalibrateLines && o.at != atAntenna && o.at != atReceiver:
 		return console.Usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
 	case o.kind == survey.CalibrateClock && o.listen <= 0:
 		return console.Usagef("--for %v: must be longer than nothing", o.listen)
-	}
-	return nil
-}
-
-func checkLevel(level survey.DBm) error {
-	switch {
-	case level > mostInput:
-		return fmt.Errorf("more than %v dBm may destroy the receiver; turn the generator down, or put an attenuator behind it and give what is left", float64(mostInput))
-	case level < leastInput:
-		return fmt.Errorf("under %v dBm no receiver tells a carrier from its own noise; turn the generator up", float64(leastInput))
-	}
-	return nil
-}
-
-func checkFigure(figure survey.DB) error {
-	if figure < 0 || figure > mostFigure {
-		return fmt.Errorf("no receiver has it; give it within 0 to %g dB", mostFigure)
 	}
 	return nil
 }
@@ -214,14 +194,16 @@ func (o *options) suits(p plan.Plan) error {
 	switch {
 	case strings.HasPrefix(p.Receiver, "file:"):
 		return console.Usagef("calibrate %s: a recording is no receiver that can be calibrated; name a dongle with --receiver rtlsdr:", o.kind)
-	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && !o.byFigure):
-		return console.Usagef("calibrate %s: the simulated house has neither generator nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
+	case simulated && (o.kind == survey.CalibrateLinearity || o.kind == survey.CalibrateLevel && o.by != survey.BasisFigure):
+		return console.Usagef("calibrate %s: the simulated house has neither generator nor noise source nor attenuator; name a dongle with --receiver rtlsdr:", o.kind)
 	case o.frequency > most:
 		return console.Usagef("--frequency %v: the receiver hears up to %v the way the plan says; name one below", o.frequency, most)
 	case !simulated && !o.interactive && !o.yes:
 		return console.Usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
-	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.attenuator) == 0:
+	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.program) == 0:
 		return console.Usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
+	case o.by == survey.BasisSource && !o.interactive && len(o.program) == 0:
+		return console.Usagef("calibrate level: nobody is there to turn the noise source on between two measurements; name a program that does after --, see nightfloor calibrate level --help")
 	}
 	return nil
 }
@@ -256,12 +238,15 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 
 // settings gives the options as a run takes them.
 func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
-	var a calibrate.Attenuator = handAttenuator{h}
-	if len(o.attenuator) > 0 {
-		a = calibrate.ProgramAttenuator{Argv: o.attenuator, TimeOut: cmp.Or(p.Change.TimeOut, 10*time.Second)}
+	var a calibrate.Attenuator = &handAttenuator{operator: h}
+	var source calibrate.NoiseSource = handSource{h}
+	if len(o.program) > 0 {
+		wait := cmp.Or(p.Change.TimeOut, 10*time.Second)
+		a = calibrate.ProgramAttenuator{Argv: o.program, TimeOut: wait}
+		source = calibrate.ProgramSource{Argv: o.program, TimeOut: wait}
 	}
 	return calibrate.Settings{
-		Frequency: o.frequency, Level: o.level, ByFigure: o.byFigure, Figure: o.figure,
+		Frequency: o.frequency, Level: o.level, By: o.by, Figure: o.figure, ENR: o.enr, Source: source, Uncertainty: o.uncertainty, Changed: o.changed,
 		Attenuation: o.attenuation, Attenuator: a,
 		AtReceiver: o.at == atReceiver, Listen: o.listen, Earlier: earlier,
 		Tell: func(text string) { h.c.Note("%s", text) },
@@ -291,7 +276,7 @@ func measureWithBar(ctx context.Context, c *console.Console, k *calibrate.Calibr
 // printCalibration shows a calibration, as one JSON document or for a person to read.
 func (o *options) printCalibration(c *console.Console, p plan.Plan, r *calibrate.Run) error {
 	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
-		SelfNoise: r.SelfNoise, Left: r.Skipped, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
+		SelfNoise: r.SelfNoise, Left: r.Skipped, Figures: r.Figures, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
 		shown.NewPPM = r.NewClockError()
 	}

@@ -20,7 +20,12 @@ var kinds = []kind{
 		`Measures the floor of every segment of the plan at every gain step, with a terminator
 (50 Ω) at the receiver's input. A floor heard later through an antenna is then told from
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
-better than some 2.5 dB.`, nil},
+better than some 2.5 dB.
+
+Nothing is stored where lines stand on the raster of broadcasters: an antenna is connected.
+
+With calibrate level the noise figure follows: one under 0 dB is refused, and so is a run
+that differs by over 1 dB from an earlier one at the same gain.`, changedFlag},
 	{survey.CalibrateLevel, "What full scale is in dBm at every gain, by a generator or a noise figure",
 		`Measures a generator's carrier of a known level at every gain step at which it neither
 clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
@@ -28,22 +33,32 @@ steps between gains, which are mere labels before. Runs at several levels add up
 
     nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
 
-Without a generator --noise-figure takes the receiver's noise figure, and a terminator at
-the input: its own noise is then k·T·F. That is as good as the figure is.`,
-		func(c *console.Console, cmd *cobra.Command, o *options) {
-			c.FrequencyVar(cmd.Flags(), &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.65MHz")
-			console.UnitVar(cmd.Flags(), &o.level, "level", "dBm", "-60", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", checkLevel)
-			console.UnitVar(cmd.Flags(), &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)
-		}},
+Without a generator --enr takes the excess noise ratio of a noise source, which is
+measured off and on (Y factor): the noise figure comes out, and full scale by it. A program
+after -- turns it on and off instead of a person. It is started without a shell, with "off"
+or "on" as its last argument; exit status 0 says that it is done:
+
+    nightfloor calibrate level --plan night.toml --enr "15 dB" --yes -- /usr/local/bin/source
+
+Without either --noise-figure takes the receiver's noise figure, and a terminator at the
+input: its own noise is then k·T·F. That is as good as the figure is.
+
+--uncertainty says how well is known what was given. With mismatch, drift and the distance
+in frequency it goes into every level in dBm.
+
+Where own noise is known, the noise figure that follows is shown. One under 0 dB is refused,
+and so is a run that differs by over 1 dB from an earlier one at the same gain and frequency.`, levelFlags},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
-receiver, and measures again at the same gains. What comes from outside falls by as much
-as the attenuator takes off, the receiver's own noise not at all, products of
-intermodulation two or three times as much.
+receiver, measures again at the same gains, and once more without it: what fades or drifts
+meanwhile shows. What comes from outside falls by as much as the attenuator takes off, the
+receiver's own noise not at all, products of intermodulation two or three times as much.
+Own noise that calibrate noise found is subtracted first. Nothing is stored where carriers
+and floors fell alike by something else than --attenuation says.
 
 A program after -- puts the attenuator in and out instead of a person. It is started
-without a shell, with "out" or "in" as its last argument; exit status 0 says that it is
-done. It is told "out" again at the end:
+without a shell, with "out", "in" and "out" again as its last argument; exit status 0 says
+that it is done:
 
     nightfloor calibrate linearity --plan night.toml --attenuation "10 dB" \
         --yes -- /usr/local/bin/attenuator`,

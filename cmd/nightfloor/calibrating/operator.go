@@ -22,8 +22,10 @@ one that feeds the line from elsewhere is yours to turn off.`
 // connect says in words what is to be connected before the first measurement.
 func (o *options) connect() string {
 	switch {
-	case o.kind == survey.CalibrateNoise, o.kind == survey.CalibrateLevel && o.byFigure:
+	case o.kind == survey.CalibrateNoise, o.by == survey.BasisFigure:
 		return "a terminator (50 Ω) at the receiver's input, in place of the antenna's cable"
+	case o.by == survey.BasisSource:
+		return "the noise source at the receiver's input, in place of the antenna's cable, turned off"
 	case o.kind == survey.CalibrateLevel:
 		return fmt.Sprintf("the generator at the receiver's input, %v dBm at %v without modulation, and nothing else; start it low and turn it up, never over −10 dBm",
 			float64(o.level), o.frequency)
@@ -85,18 +87,41 @@ func (h operator) enter(ctx context.Context) error {
 	}
 }
 
-// A handAttenuator is put in by the operator, who is asked even with --yes, which tells of the
-// beginning only.
-type handAttenuator struct{ operator }
+// A handAttenuator is put in and out by the operator, who is asked even with --yes, which tells
+// of the beginning only.
+type handAttenuator struct {
+	operator
+	in bool // at the beginning it is out
+}
 
 // ByHand tells that a person puts it in.
-func (a handAttenuator) ByHand() bool { return true }
+func (a *handAttenuator) ByHand() bool { return true }
 
-// Put asks for the attenuator to be put in. At the beginning it is out.
-func (a handAttenuator) Put(ctx context.Context, in bool) error {
-	if !in {
+// Put asks for the attenuator to be put in, or out again.
+func (a *handAttenuator) Put(ctx context.Context, in bool) error {
+	if in == a.in {
 		return nil
 	}
-	a.c.Fold(a.c.Err, "Now put the attenuator between the antenna's cable and the receiver. Press Enter once it is there.\n")
-	return a.enter(ctx)
+	what := "put the attenuator between the antenna's cable and the receiver. Press Enter once it is there."
+	if !in {
+		what = "take the attenuator out again. Press Enter once the antenna's cable is at the receiver as before."
+	}
+	a.c.Fold(a.c.Err, "Now %s\n", what)
+	if err := a.enter(ctx); err != nil {
+		return err
+	}
+	a.in = in
+	return nil
+}
+
+// A handSource is turned on and off by the operator, who is asked even with --yes.
+type handSource struct{ operator }
+
+// Turn asks for the noise source to be turned on. At the beginning it is off, and at the end it is said.
+func (s handSource) Turn(ctx context.Context, on bool) error {
+	if !on {
+		return nil
+	}
+	s.c.Fold(s.c.Err, "Now turn the noise source on. Press Enter once it is on.\n")
+	return s.enter(ctx)
 }

@@ -54,7 +54,21 @@ func TestCalibrateAsks(t *testing.T) {
 	if err := h.connect(t.Context(), "it"); err != nil {
 		t.Error(err)
 	}
-	if err := (handAttenuator{h}).Put(t.Context(), true); err == nil {
+	if err := (&handAttenuator{operator: h}).Put(t.Context(), true); err == nil {
 		t.Error("nobody was asked for the attenuator")
+	}
+	// It is out at the beginning, and is asked in and out again.
+	said.Reset()
+	a := handAttenuator{operator: operator{c: console.New(nil, nil, &said), in: bufio.NewReader(strings.NewReader("\n\n"))}}
+	for i, in := range []bool{false, true, false} {
+		if err := a.Put(t.Context(), in); err != nil {
+			t.Error(err)
+		}
+		if got := strings.Count(said.String(), "Press Enter"); got != i {
+			t.Errorf("asked %d times after step %d: %s", got, i, said.String())
+		}
+	}
+	if !strings.Contains(said.String(), "put the attenuator between") || !strings.Contains(said.String(), "take the attenuator out again") {
+		t.Errorf("%s", said.String())
 	}
 }

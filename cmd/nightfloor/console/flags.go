@@ -114,6 +114,28 @@ func (c *Console) TimeVar(flags *pflag.FlagSet, into *time.Time, name, usage str
 	})
 }
 
+// Until gives the time that --until of record and of a plan names: 06:30 is the next one that clocks show.
+func Until(text string, now time.Time) (until time.Time, err error) {
+	local := now.Local()
+	clock := strings.TrimSpace(text)
+	hour, err := time.Parse("15:04", clock)
+	if err != nil {
+		hour, err = time.Parse(time.TimeOnly, clock)
+	}
+	if err != nil {
+		if until, err = logbook.ParseTime(text, local); err != nil {
+			return until, Usagef("--until %w; 06:30 alone is the next time that clocks show that", err)
+		}
+		if !until.After(now) {
+			return until, Usagef("--until %s lies behind; name a time ahead", survey.LocalTime(until))
+		}
+	}
+	for day := local.Day(); !until.After(now); day++ {
+		until = time.Date(local.Year(), local.Month(), day, hour.Hour(), hour.Minute(), hour.Second(), 0, time.Local)
+	}
+	return until, nil
+}
+
 // read notes how the value of a flag was read.
 func (c *Console) read(format string, args ...any) {
 	c.readings = append(c.readings, fmt.Sprintf(format, args...))

@@ -102,7 +102,9 @@ func (l *Line) Stored(s *survey.Sweep) {
 	defer l.mu.Unlock()
 	var heard []heardSegment
 	for _, r := range s.Readings {
-		segment := heardSegment{name: r.Segment.Name, flags: slices.Clone(r.Quality.Flags)}
+		// What the front end flags all night is no news; plan check and record --try say it.
+		flags := slices.DeleteFunc(slices.Clone(r.Quality.Flags), func(flag string) bool { return flag == survey.FlagNyquistImage })
+		segment := heardSegment{name: r.Segment.Name, flags: flags}
 		if r.Floor != nil {
 			segment.floor = &r.Floor.Density
 		}

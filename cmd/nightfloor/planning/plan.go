@@ -1,4 +1,6 @@
-package main
+// Package planning is the command plan: it writes a plan for somebody to change, and checks one
+// against all that is known beforehand.
+package planning
 
 import (
 	_ "embed"
@@ -19,14 +21,15 @@ import (
 //go:embed plan-new.toml
 var newPlan []byte
 
-func newPlanCommand(c *console.Console) *cobra.Command {
+// NewCommand gives the command plan with all below it.
+func NewCommand(c *console.Console) *cobra.Command {
 	var force bool
 	fresh := &cobra.Command{
 		Use:   "new FILE",
 		Short: "Writes a commented plan for a whip and a loop",
 		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + console.ExitHelp,
 		Args:  console.OneFile,
-		RunE:  func(_ *cobra.Command, files []string) error { return runPlanNew(files[0], force, c) },
+		RunE:  func(_ *cobra.Command, files []string) error { return writeNew(files[0], force, c) },
 	}
 	console.ForceVar(fresh.Flags(), &force)
 	return console.Group("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
@@ -35,11 +38,11 @@ func newPlanCommand(c *console.Console) *cobra.Command {
 		Long: `Checks a plan: every mistake with its line; and tells what it will hold: sweeps,
 rounds, time and room on the disk, and whether that is enough. Nothing is tuned or moved.` + "\n" + console.ExitHelp,
 		Args: console.OneFile,
-		RunE: func(_ *cobra.Command, files []string) error { return runPlanCheck(files[0], time.Now(), c) },
+		RunE: func(_ *cobra.Command, files []string) error { return check(files[0], time.Now(), c) },
 	})
 }
 
-func runPlanNew(path string, force bool, c *console.Console) error {
+func writeNew(path string, force bool, c *console.Console) error {
 	file := output.File{What: "plan", Path: path, Force: force}
 	if database, err := files.DefaultPath(); err == nil {
 		file.Database = files.Names(database)
@@ -55,7 +58,7 @@ func runPlanNew(path string, force bool, c *console.Console) error {
 	return nil
 }
 
-func runPlanCheck(path string, now time.Time, c *console.Console) error {
+func check(path string, now time.Time, c *console.Console) error {
 	text, err := open.PlanText(path)
 	if err != nil {
 		return err
@@ -71,7 +74,7 @@ func runPlanCheck(path string, now time.Time, c *console.Console) error {
 	}
 	length := time.Duration(0)
 	if p.Until != "" {
-		end, err := recordOptions{until: p.Until}.end(now)
+		end, err := console.Until(p.Until, now)
 		if err != nil {
 			return err
 		}

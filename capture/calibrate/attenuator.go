@@ -1,0 +1,44 @@
+package calibrate
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"nightfloor/capture/turn"
+)
+
+// An Attenuator stands between antenna and receiver, or does not.
+type Attenuator interface {
+	// Put puts it in, or takes it out, and returns when that is done.
+	Put(ctx context.Context, in bool) error
+	// ByHand tells whether a person does it, who is not asked to take it out where a run
+	// fails, only told.
+	ByHand() bool
+}
+
+// A ProgramAttenuator is put in and out by a program of the user's. It is started without
+// a shell, with "in" or "out" as its last argument and as NIGHTFLOOR_ATTENUATOR; exit
+// status 0 says that it is done.
+type ProgramAttenuator struct {
+	Argv    []string
+	TimeOut time.Duration
+}
+
+// ByHand says that it is not.
+func (ProgramAttenuator) ByHand() bool { return false }
+
+// Put starts the program and waits for its end.
+func (a ProgramAttenuator) Put(ctx context.Context, in bool) error {
+	where := "out"
+	if in {
+		where = "in"
+	}
+	var said turn.Tail
+	err := turn.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
+	if err != nil {
+		return fmt.Errorf("the attenuator was not put %s: %w", where, err)
+	}
+	return nil
+}

@@ -1,0 +1,106 @@
+package calibrate
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"nightfloor/survey"
+	"nightfloor/survey/level"
+)
+
+// figureDoubted is the noise figure from which on, at a tuner's best gain, something else is
+// wrong (PHYSICS.md 7.9). TestImpliedFigures fails when it moves.
+const figureDoubted survey.DB = 25
+
+// judge compares own noise and levels with each other, by the noise figure that they imply, and with those of
+// earlier runs. The error says why they cannot be stored.
+func (r *Run) judge() error {
+	var earlier []*survey.Calibration
+	for i := range r.settings.Earlier {
+		earlier = append(earlier, &r.settings.Earlier[i])
+	}
+	r.Figures = r.implied(earlier)
+	if err := r.judgeFigures(); err != nil {
+		return err
+	}
+	d := level.Differs(r.Calibration, earlier)
+	if d == nil {
+		return nil
+	}
+	what, why := "own noise", "an antenna or another terminator is connected now, or was then"
+	if d.Level {
+		what, why = "full scale", "the level or what stands between was told wrongly, now or then"
+	}
+	differs := fmt.Sprintf("%s differs from that of calibration %d at %d of %s, by %s dB at a gain of %g dB", what, d.Earlier.ID, d.Gains, survey.Count(d.Of, "figure"), signed(d.By), float64(d.Gain))
+	if r.settings.Changed {
+		r.doubt("%s: the receiver has changed, as the operator says", differs)
+		return nil
+	}
+	return fmt.Errorf("%s: %s, or the receiver has drifted or was changed; take the wrong one out with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was; nothing was stored",
+		differs, why, d.Earlier.ID)
+}
+
+// implied gives the noise figures by own noise as it was measured in this run, or else in the newest one before it, and
+// by levels likewise.
+func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
+	if r.Kind != survey.CalibrateNoise && r.Kind != survey.CalibrateLevel {
+		return nil
+	}
+	all := append([]*survey.Calibration{&r.Calibration}, earlier...)
+	type place struct {
+		segment string
+		gain    survey.DB
+	}
+	seen := map[place]bool{}
+	for _, of := range all {
+		noise := of.Noise
+		if of == &r.Calibration { // also where it is measured on the way to levels
+			noise = nil
+			for _, n := range r.SelfNoise {
+				noise = append(noise, n.SelfNoise)
+			}
+		}
+		for _, f := range level.Figures(of, noise, r.calibrator.Receiver().SampleRate, all, r.At) {
+			p := place{f.Segment, f.Gain}
+			if !seen[p] && (of == &r.Calibration || slices.Contains(f.Level.Runs, &r.Calibration)) {
+				figures = append(figures, f)
+			}
+			seen[p] = true
+		}
+	}
+	return figures
+}
+
+// judgeFigures tells what no receiver has. A level far away in frequency proves nothing.
+func (r *Run) judgeFigures() error {
+	best := level.Figure{Figure: survey.DB(math.Inf(1))}
+	for _, f := range r.Figures {
+		if f.Figure < best.Figure && !f.Level.Far {
+			best = f
+		}
+	}
+	switch noise, from := best.Noise, best.Level.Runs; {
+	case best.Figure < 0:
+		is := fmt.Sprintf("the noise figure would be %s dB at a gain of %g dB in %s, and nothing real is under 0: ", signed(best.Figure), float64(best.Gain), best.Segment)
+		const low = "was told too low (another unit, or a pad or a cable taken off twice)"
+		other, why := from[0], fmt.Sprintf("the level of calibration %d ", from[0].ID)+low
+		switch {
+		case noise != &r.Calibration:
+			other, why = noise, fmt.Sprintf("the level %s, or own noise of calibration %d is not of the receiver as it is now", low, noise.ID)
+		case other == noise:
+			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes; nothing was stored")
+		}
+		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d; nothing was stored", is, why, other.ID, other.ID)
+	case best.Figure > figureDoubted && len(from) > 0 && !r.plan.FrontEnd.Direct():
+		r.doubt("the noise figure is %.0f dB at the best gain, and tuners have 5 to 20: was the level told at the receiver's input, after pad and cable, and own noise measured into a terminator?", float64(best.Figure))
+	}
+	return nil
+}
+
+// signed writes a figure with its sign.
+func signed(x survey.DB) string {
+	return strings.Replace(fmt.Sprintf("%+.1f", float64(x)), "-", "−", 1)
+}

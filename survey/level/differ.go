@@ -1,0 +1,92 @@
+package level
+
+import (
+	"math"
+
+	"nightfloor/survey"
+)
+
+// mostDifference is by how much two runs may differ at one gain and frequency before one of them is taken for
+// wrong, or the receiver for another: warming up takes some tenths (PHYSICS.md 7.11). TestDiffers fails when
+// it moves.
+const mostDifference survey.DB = 1
+
+// A Difference is by how much a run differs from an earlier one.
+type Difference struct {
+	Earlier *survey.Calibration
+	Level   bool      // of what full scale stands for; else of self-noise
+	By      survey.DB // the greatest
+	Gain    survey.DB // at which it does
+	Gains   int       // figures that differ by too much
+	Of      int       // figures that both have
+}
+
+// Differs compares a run with earlier ones of the receiver, the newest first: each figure with the newest that
+// has it. The last found is of the run that most figures differ from; nil where all agree.
+func Differs(run survey.Calibration, earlier []*survey.Calibration) *Difference {
+	found := map[*survey.Calibration]*Difference{}
+	note := func(before *survey.Calibration, isLevel bool, gain, by, most survey.DB) {
+		d := found[before]
+		if d == nil {
+			d = &Difference{Earlier: before, Level: isLevel}
+			found[before] = d
+		}
+		d.Of++
+		if size := survey.DB(math.Abs(float64(by))); size > most {
+			d.Gains++
+			if size > survey.DB(math.Abs(float64(d.By))) {
+				d.By, d.Gain = by, gain
+			}
+		}
+	}
+	for _, n := range run.Noise {
+		if before, m := noiseBefore(n, earlier); m != nil && !n.Rough() {
+			note(before, false, n.Gain, n.Density.Over(m.Density), most(n.Sigma, m.Sigma))
+		}
+	}
+	for _, l := range run.Levels {
+		if before, m := levelBefore(l, earlier); m != nil {
+			limit := most(l.Sigma, m.Sigma)
+			if l.Basis != m.Basis { // two sources, each as good as it is
+				limit = max(limit, 1.96*combined(Told(l), Told(*m), mismatch, mismatch))
+			}
+			note(before, true, l.Gain, survey.DB(l.FullScale-m.FullScale), limit)
+		}
+	}
+	var worst *Difference
+	for _, before := range earlier {
+		if d := found[before]; d != nil && d.Gains > 0 && (worst == nil || d.Gains > worst.Gains) {
+			worst = d
+		}
+	}
+	return worst
+}
+
+// most gives by how much figures with such errors may differ.
+func most(a, b survey.DB) survey.DB { return max(mostDifference, 3*combined(a, b)) }
+
+// noiseBefore gives the newest self-noise that was measured for the same, nil where there is none.
+func noiseBefore(n survey.SelfNoise, earlier []*survey.Calibration) (*survey.Calibration, *survey.SelfNoise) {
+	for _, run := range earlier {
+		for i := range run.Noise {
+			if m := &run.Noise[i]; m.Segment == n.Segment && SameGain(m.Gain, n.Gain) && !m.Rough() {
+				return run, m
+			}
+		}
+	}
+	return nil, nil
+}
+
+// levelBefore gives the newest reference near the frequency at the gain, nil where there is none. One by a noise
+// figure that was told compares with its like alone: implied noise figures tell the rest.
+func levelBefore(l survey.LevelReference, earlier []*survey.Calibration) (*survey.Calibration, *survey.LevelReference) {
+	for _, run := range earlier {
+		for i := range run.Levels {
+			m := &run.Levels[i]
+			if SameGain(m.Gain, l.Gain) && apart(l.Frequency, m.Frequency) <= oneBand && (m.Basis == survey.BasisFigure) == (l.Basis == survey.BasisFigure) {
+				return run, m
+			}
+		}
+	}
+	return nil, nil
+}
