@@ -300,6 +300,46 @@ func TestCalibrateLinearity(t *testing.T) {
 	}
 }
 
+// Own noise of −165 dBm/Hz hides how far the rest falls. Noise from outside of −156.0 dBm/Hz and products of the
+// second order of −154.6 stand 13.0 dB over it, and with 10 dB in between 2.8: the floor falls by 10.2 dB, and what
+// is not own noise by 13.2. Once own noise is known that is intermodulation.
+func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
+	notInShort(t)
+	plan := func(plan string) string {
+		return strings.NewReplacer(`dwell = "40ms"`, `dwell = "100ms"`, "sweeps = 2", "sweeps = 4").Replace(upconverted(plan))
+	}
+	b := newCalibrationBench(t, plan, "noise -156", "imd -154.6 2", "fullscale -30", "gain_error 0")
+	attenuator := filepath.Join(b.folder, "attenuator")
+	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in in) by=10;; out) by=0;; *) exit 3;; esac\nsed \"s/^attenuator .*/attenuator $by/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
+		filepath.Join(b.folder, "control.txt"))
+	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	b.set(t, "attenuator", "0")
+	drops := func() (d calibration.Document) {
+		d = b.calibrate(t, "linearity", "--", attenuator)
+		for _, l := range d.Linearity {
+			if math.Abs(float64(*l.FloorDrop)-10.2) > 0.15 {
+				t.Errorf("%s: the floor fell by %.2f dB, want 10.2", l.Segment.Name, *l.FloorDrop)
+			}
+		}
+		return d
+	}
+	for _, l := range drops().Linearity {
+		if l.Verdict != survey.VerdictExternal || l.OutsideDrop != nil {
+			t.Errorf("own noise not known: %+v", l)
+		}
+	}
+	b.set(t, "terminated", "1")
+	b.calibrate(t, "noise")
+	b.set(t, "terminated", "0")
+	for _, l := range drops().Linearity {
+		if l.Verdict != survey.VerdictProducts || l.OutsideDrop == nil || math.Abs(float64(*l.OutsideDrop)-13.2) > 0.3 {
+			t.Errorf("own noise subtracted: %+v, %v ± %v", l, l.OutsideDrop, l.OutsideSigma)
+		}
+	}
+}
+
 // The clock of the dongle runs 37.5 ppm fast.
 func TestCalibrateClock(t *testing.T) {
 	notInShort(t)
