@@ -206,8 +206,8 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
 	own := "own noise not known"
-	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
-		own = "own noise subtracted"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { _, _, ok := ownNoise(t.Earlier, l.Segment, l.Gain); return ok }) {
+		own = "own noise subtracted where it is known"
 	}
 	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }
