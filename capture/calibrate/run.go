@@ -18,6 +18,8 @@ import (
 type Settings struct {
 	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
 	Level       survey.DBm           // level: the generator's
+	SecondLevel survey.DBm           // level: another of the generator's, which tells compression; 0: none
+	Generator   Generator            // level: is set to either of two levels
 	By          string               // level: one of survey's bases
 	Figure      survey.DB            // level: the receiver's noise figure
 	ENR         survey.DB            // level: the noise source's excess noise ratio
@@ -141,15 +143,10 @@ func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
 	case survey.BasisSource:
 		return r.bySource(ctx)
 	}
-	o := r.settings
-	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
-	if err != nil {
-		return "", err
+	if how, err = r.byGenerator(ctx); err == nil && len(r.Levels) == 0 {
+		err = r.noLevels()
 	}
-	if len(r.Levels) == 0 {
-		return "", r.noLevels()
-	}
-	return fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency), nil
+	return how, err
 }
 
 func (r *Run) byFigure(ctx context.Context) (how string, err error) {
@@ -209,8 +206,8 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
 	own := "own noise not known"
-	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
-		own = "own noise subtracted"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { _, _, ok := ownNoise(t.Earlier, l.Segment, l.Gain); return ok }) {
+		own = "own noise subtracted where it is known"
 	}
 	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }
