@@ -102,7 +102,7 @@ func (c *comparison) compare() {
 	c.slow = series.DriftTooSlow(advantages, differences, 1+independent(drifting))
 }
 
-// tells tells whether a pair says how antennas drift against each other: not where one is no antenna, such as a
+// tells tells whether a pair says how the floors of antennas change against each other: not where one is none, such as a
 // control, past whose floor that of all antennas rises and falls; all do where the reference itself is none.
 func (c *comparison) tells(pair [2]int) bool {
 	apart := func(k int) bool { return c.apart[c.matrix.Setups[k]] }

@@ -201,3 +201,33 @@ func TestControlUnderARisingFloor(t *testing.T) {
 		reporttest.Near(t, "width", result.DB(float64(*loop.High-*loop.Low)), float64(*same.High-*same.Low), 0.06)
 	}
 }
+
+// Nor is a floor that steps up through all antennas alike, past a terminator's, a state in which they differ.
+func TestControlShowsNoState(t *testing.T) {
+	w := reporttest.NewWorld(1)
+	w.Rounds = 40
+	w.Gain, w.Floor = []float64{0, 6, -20}, []float64{-98, -101, -115}
+	w.Fade, w.FloorSD, w.Common = 0.5, 0.1, 1
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n"
+	for _, s := range in.Sweeps {
+		if s.Setup != w.Setup(2) && s.Round >= 10 && s.Round < 22 {
+			s.Readings[0].Floor.Density += 6
+			s.Readings[0].Floor.Quiet += 6
+		}
+	}
+	for _, s := range mustRank(t, in, input.Options{}).Segments {
+		if s.State != nil {
+			t.Errorf("state %q", *s.State)
+		}
+	}
+	// A step of one antenna's alone is one.
+	for _, s := range in.Sweeps {
+		if s.Setup == w.Setup(1) && s.Round >= 10 && s.Round < 22 {
+			s.Readings[0].Floor.Density += 6
+		}
+	}
+	if segments := mustRank(t, in, input.Options{}).Segments; !slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.State != nil }) {
+		t.Error("no state of a step that one antenna shows")
+	}
+}
