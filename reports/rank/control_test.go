@@ -55,6 +55,9 @@ func TestControlsAtTheirEnds(t *testing.T) {
 	}
 	// 60 dB under the whip's: under the noise of 72 readings.
 	far := mustRank(t, controlledWorld(-60, -14), input.Options{}).Segments[0]
+	if reporttest.HasDoubt(far, "it hears none") { // as it should
+		t.Errorf("%q", far.Doubts)
+	}
 	if c := far.Controls[0]; !c.Bound || *c.Carriers > -25 || *c.Carriers < -55 || !reporttest.HasDoubt(far, "at least") {
 		t.Errorf("%+v, %v, %q", c, *c.Carriers, far.Doubts)
 	}
