@@ -120,7 +120,14 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 			r.Receiver.Close()
 		}
 	}()
+	by := int64(0)
+	if r.Droop, by, err = open.Droop(ctx, db, capture.Describe(in.Receiver.Info(), p.FrontEnd)); err != nil {
+		return err
+	}
 	announce(c, p, in.Clock.Now(), r.Until, path)
+	if r.Droop != nil {
+		c.Note("the passband is corrected as calibration %d measured it", by)
+	}
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if err == nil {
