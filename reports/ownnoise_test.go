@@ -152,8 +152,19 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, n.input(none)); math.Abs(worst) > 0.1 {
 		t.Errorf("levels err by up to %.2f dB with a terminator an hour", worst)
 	}
-	// At another gain it serves nothing, nor where hardly a code moves.
+	// A visit in which somebody may have changed the setup does not count.
 	n.more["50 ohm"] = always
+	doubtful := n.input(none)
+	for _, s := range doubtful.Sweeps {
+		if s.Setup.Antenna == "50 ohm" && s.Round%2 == 0 {
+			s.Readings[0].Floor.Density += 3
+			s.Readings[0].Quality.Flags = []string{survey.FlagSetupDoubt}
+		}
+	}
+	if worst, _ := n.worst(t, doubtful); math.Abs(worst) > 0.1 {
+		t.Errorf("levels err by up to %.2f dB with visits in doubt", worst)
+	}
+	// At another gain it serves nothing, nor where hardly a code moves.
 	in := n.input(none)
 	for _, s := range in.Sweeps {
 		if s.Setup.Antenna == "50 ohm" {
@@ -172,10 +183,23 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, in); worst < 0.5 {
 		t.Errorf("a terminator at another gain served: %.2f dB", worst)
 	}
+	// What it shows itself is no doubt, though the calibration is 2 dB off.
+	n.more["50 ohm"] = always
+	in = n.input(none)
+	in.Calibrations[0].Noise[0].Density += 2
+	if _, table = n.worst(t, in); len(table.Doubts) != 1 || !strings.Contains(fmt.Sprint(table.Doubts), "stand 3 to 10 dB over") {
+		t.Errorf("doubts %q", table.Doubts)
+	}
 	// At the antenna's end it hears the feed line, too, and serves nothing.
 	n.plan = strings.Replace(receiverTerminator, "receiver", "antenna", 1)
 	if worst, _ := n.worst(t, n.input(none)); worst < 0.5 {
 		t.Errorf("a terminator at the antenna's end served: %.2f dB", worst)
+	}
+	// There it tells a calibration that is off.
+	in = n.input(none)
+	in.Calibrations[0].Noise[0].Density += 2
+	if _, table = n.worst(t, in); !strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") {
+		t.Errorf("doubts %q", table.Doubts)
 	}
 }
 
@@ -202,7 +226,7 @@ func TestWhomADummyServes(t *testing.T) {
 			}
 			return ""
 		}
-		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25 * time.Hour)) && r.Setup == whip })]
+		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25*time.Hour)) && r.Setup == whip })]
 		if over(alone) != survey.KindReplaced || over(loop) == survey.KindReplaced || (last.MarginOver != nil && *last.MarginOver == survey.KindReplaced) != served {
 			t.Errorf("%q: %q, %q, %+v", receiver, over(alone), over(loop), last)
 		}
