@@ -251,15 +251,10 @@ func (in Input) Controls() map[survey.Setup]bool {
 	return found
 }
 
-// Removed gives the setups that were measured with other antennas removed, as plans say, with what these say of their
-// antenna.
+// Removed gives the setups that were measured with other antennas removed, with what plans say of their antenna.
 func (in Input) Removed() map[survey.Setup]survey.Antenna {
-	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
-	for _, s := range in.Sweeps {
-		if a := AntennaOf(plans[s.Survey], s.Setup); len(a.Removed) > 0 {
-			found[s.Setup] = a
-		}
-	}
+	found := in.Antennas()
+	maps.DeleteFunc(found, func(_ survey.Setup, a survey.Antenna) bool { return len(a.Removed) == 0 })
 	return found
 }
 
