@@ -339,3 +339,19 @@ func TestOwnNoiseOfANight(t *testing.T) {
 		t.Errorf("%v, %q", err, r.Doubts)
 	}
 }
+
+// A relay that sticks leaves an antenna on in place of the terminator: what it shows is not the receiver's.
+func TestTerminatorThatIsNotInPlace(t *testing.T) {
+	n := night{outside: -162, figure: 8, plan: receiverTerminator, more: map[string]func() bool{"50 ohm": always}}
+	for over, said := range map[survey.DBFSPerHz]bool{0: false, 1.2: false, 1.9: true} { // over what drifted by 1.45 dB towards the night's end
+		in := n.input(none)
+		last := slices.DeleteFunc(slices.Clone(in.Sweeps), func(s *survey.Sweep) bool { return s.Setup == whip || s.Round < 70 })
+		for _, s := range last {
+			s.Readings[0].Floor.Density += over
+		}
+		r, _, err := reportOf(in, input.Options{})
+		if err != nil || strings.Contains(fmt.Sprint(r.Doubts), fmt.Sprintf("survey 1: in %d of 216 readings noise through 50 ohm@attic stands 3 dB", len(last))) != said {
+			t.Errorf("%v dB: %v, %q", over, err, r.Doubts)
+		}
+	}
+}
