@@ -21,7 +21,7 @@ import (
 )
 
 // ownNoise is what a setup is doubted for whose floors are the receiver's own.
-const ownNoise = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
+const ownNoise = "most floors through it or the reference are the receiver's own noise, or its amplifier's: its floor ranks nobody, and its SNR says as much of these as of the antenna"
 
 const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
 

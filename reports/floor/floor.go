@@ -51,7 +51,7 @@ type floorReading struct {
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
-	gains, controls := in.SegmentGains(), in.Controls()
+	gains, antennas := in.SegmentGains(), in.Antennas()
 	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
@@ -68,11 +68,9 @@ func Of(in input.Selection) result.FloorTable {
 		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
 			imaged++
 		}
-		if controls[k.setup] { // which shows noise that is no antenna's, and is to
-			calibrated(&row, readings, &calibrationDoubts{})
-		} else {
-			calibrated(&row, readings, &said)
-		}
+		before := said
+		calibrated(&row, readings, &said)
+		said.forget(before, antennas[k.setup])
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
@@ -179,26 +177,13 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm, gains, owns []float64
-	var square, noise float64 // dB², and the largest standard error in dB
-	var budget level.Budget   // the widest
+	var dBm []float64
+	var square float64      // dB²
+	var budget level.Budget // the widest
 	var levels rowLevels
-	over := map[string]int{}
+	noise := rowNoise{bound: bound, over: map[string]int{}}
 	for _, r := range readings {
-		var correction float64
-		if margin, ok := r.calibration.Margin(r.Reading); ok {
-			margins = append(margins, margin)
-			over[r.calibration.Noise.Basis]++
-			if r.calibration.Unmeasured {
-				said.unmeasured = append(said.unmeasured, row.Setup)
-			}
-			noise = max(noise, float64(r.calibration.Noise.Sigma))
-			if !bound {
-				correction = r.calibration.Noise.Correction(margin)
-				gain, own := r.calibration.Noise.Errors(margin)
-				gains, owns = append(gains, gain), append(owns, own)
-			}
-		}
+		correction := noise.add(r)
 		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
 			square += sigma * sigma
 		}
@@ -211,38 +196,78 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			levels.add(l)
 		}
 	}
-	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = result.DB(stats.Median(margins))
-		most := slices.MaxFunc(slices.Sorted(maps.Keys(over)), func(a, b string) int { return over[a] - over[b] })
-		row.MarginOver = &most
-		switch {
-		case *row.Margin >= misfit:
-		case most == input.ByCalibration:
-			said.misfit++
-		default:
-			said.misfitControl++
-		}
-	}
+	noise.tell(row, len(readings), said)
 	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
 		return
 	}
 	slices.Sort(dBm)
 	row.DBmHz = quantiles(dBm)
-	// The readings' own errors average out, those of the calibration do not. The
-	// median of n has π/2 times the variance of their mean.
-	n := float64(len(readings))
-	own := math.Sqrt(math.Pi/2*square) / n
-	if len(gains) > 0 && row.Margin != nil {
-		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
-	} else {
-		noise = 0
-	}
-	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, noise)))
+	// The median of n has π/2 times the variance of their mean.
+	readingsOwn := math.Sqrt(math.Pi/2*square) / float64(len(readings))
+	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), noise.error(readingsOwn)))
 	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
 	said.levels(levels)
+}
+
+// rowNoise gathers how the floors of a row stand over their own noise.
+type rowNoise struct {
+	bound      bool           // nothing is taken out
+	over       map[string]int // readings by what their own noise was measured by
+	unmeasured bool           // there is an amplifier whose noise is not known
+	sigma      float64        // the largest standard error of own noise, dB
+	// By reading: the margin, and how many times errors of floor and own noise count.
+	margins, floors, owns []float64
+}
+
+// add takes a reading, and gives by how many dB its floor is to be changed.
+func (n *rowNoise) add(r floorReading) (correction float64) {
+	margin, ok := r.calibration.Margin(r.Reading)
+	if !ok {
+		return 0
+	}
+	own := r.calibration.Noise
+	n.over[own.Basis]++
+	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
+	n.sigma = max(n.sigma, float64(own.Sigma))
+	floor, noise := own.Errors(margin)
+	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
+	if n.bound {
+		return 0
+	}
+	return own.Correction(margin)
+}
+
+// tell gives a row its margin, where half of its readings have one.
+func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDoubts) {
+	if n.unmeasured {
+		said.unmeasured = append(said.unmeasured, row.Setup)
+	}
+	if len(n.margins) == 0 || 2*len(n.margins) < readings {
+		n.bound = true
+		return
+	}
+	row.Margin = result.DB(stats.Median(n.margins))
+	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
+	row.MarginOver = &most
+	switch {
+	case *row.Margin >= misfit:
+	case most == input.ByCalibration:
+		said.misfit++
+	default:
+		said.misfitControl++
+	}
+}
+
+// error gives what an error of the readings comes to once own noise is out of them: they average out, that of
+// own noise does not.
+func (n *rowNoise) error(readings float64) float64 {
+	if n.bound {
+		return readings
+	}
+	return math.Hypot(readings*stats.Median(n.floors), n.sigma*stats.Median(n.owns))
 }
 
 // rowLevels are what is to be said of the levels behind a row.
@@ -277,6 +302,17 @@ func (c *calibrationDoubts) levels(r rowLevels) {
 	if r.moved > movedDoubted {
 		c.moved++
 		c.most = max(c.most, r.moved)
+	}
+}
+
+// forget leaves out of the counts that a control shows own noise, which it is to, and that the receiver's is not what a
+// calibration found, which the terminator at its input is there for.
+func (c *calibrationDoubts) forget(before calibrationDoubts, a survey.Antenna) {
+	if a.Control() {
+		c.limited, c.corrected = before.limited, before.corrected
+	}
+	if a.AtReceiver() {
+		c.misfit = before.misfit
 	}
 }
 

@@ -46,6 +46,7 @@ func Doubts(in input.Selection) []doubt.Doubt {
 	}
 	doubts = append(doubts, input.ImpossibleDoubts(in.Impossible)...)
 	doubts = append(doubts, uncalibrated(in.Input)...)
+	doubts = append(doubts, terminatorsOff(in.Input)...)
 	return append(doubts, pooled(in.Input)...)
 }
 
