@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/droop"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
@@ -18,6 +19,8 @@ import (
 type Settings struct {
 	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
 	Level       survey.DBm           // level: the generator's
+	SecondLevel survey.DBm           // level: another of the generator's, which tells compression; 0: none
+	Generator   Generator            // level: is set to either of two levels
 	By          string               // level: one of survey's bases
 	Figure      survey.DB            // level: the receiver's noise figure
 	ENR         survey.DB            // level: the noise source's excess noise ratio
@@ -56,6 +59,11 @@ const sweepsForLines = 8
 
 // Measure does what the kind asks for. The error says why nothing is to be stored.
 func (r *Run) Measure(ctx context.Context) error {
+	if c := droop.Newest(r.settings.Earlier, r.Receiver); c != nil {
+		if err := r.calibrator.UseDroop(c.Droop); err != nil {
+			return err
+		}
+	}
 	how, err := map[string]func(context.Context) (how string, err error){
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
@@ -123,6 +131,10 @@ func (r *Run) undone(err, undoing error) error {
 }
 
 func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
+	passband, err := r.droopMeasured(ctx)
+	if err != nil {
+		return "", err
+	}
 	if err := r.selfNoise(ctx); err != nil {
 		return "", err
 	}
@@ -136,7 +148,7 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if low > 0 {
 		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
-	return "terminator at the receiver's input", nil
+	return "terminator at the receiver's input; " + passband, nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
@@ -146,20 +158,15 @@ func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
 	case survey.BasisSource:
 		return r.bySource(ctx)
 	}
-	o := r.settings
-	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
-	if err != nil {
-		return "", err
-	}
-	if len(r.Levels) == 0 {
-		return "", r.noLevels()
+	if how, err = r.byGenerator(ctx); err == nil && len(r.Levels) == 0 {
+		err = r.noLevels()
 	}
 	full := map[survey.DB]float64{}
 	for _, l := range r.Levels {
 		full[l.Gain] = float64(l.FullScale)
 	}
 	r.doubtGain("full scale", full)
-	return fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency), nil
+	return how, err
 }
 
 func (r *Run) byFigure(ctx context.Context) (how string, err error) {
@@ -219,8 +226,8 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
 	own := "own noise not known"
-	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
-		own = "own noise subtracted"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { _, _, ok := ownNoise(t.Earlier, l.Segment, l.Gain); return ok }) {
+		own = "own noise subtracted where it is known"
 	}
 	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }

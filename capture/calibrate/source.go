@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"nightfloor/capture/turn"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
 )
@@ -92,9 +91,5 @@ func (p ProgramSource) Turn(ctx context.Context, on bool) error {
 	if on {
 		state = "on"
 	}
-	var said turn.Tail
-	if err := turn.RunProgram(ctx, p.TimeOut, append(slices.Clone(p.Argv), state), []string{"NIGHTFLOOR_SOURCE=" + state}, &said, &said); err != nil {
-		return fmt.Errorf("the noise source was not turned %s: %w", state, err)
-	}
-	return nil
+	return putBy(ctx, p.TimeOut, p.Argv, "NIGHTFLOOR_SOURCE", state, "the noise source was not turned")
 }

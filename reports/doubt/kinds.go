@@ -6,6 +6,7 @@ const (
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
 	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
 	LeftBetweenStates  Kind = "up to %s a setup left out: %s"
+	OtherStates        Kind = "no state of the noise sources was met both before and after half time: what sources did is in what changed then"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
 	NoStation          Kind = "%s heard, and none is known to be a station: nothing to compare SNR by"
@@ -18,6 +19,7 @@ const (
 	LocalLines         Kind = "%s off the 5 kHz raster set aside as local"
 	OwnLines           Kind = "%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one"
 	CombLines          Kind = "%s at the multiples of a noise source's spacing left out"
+	LineAtCentre       Kind = "a strong line stood at the centre of recordings: a station there cannot be told from the receiver's own DC offset, and did not count; tune beside it, by 10 kHz and more"
 	UnprovenLines      Kind = "%s left out, on no raster of broadcasters: a station keeps its frequency and fades by itself, and these did not show it"
 	ControlLines       Kind = "%s left out: heard nearly as well with a terminator in place of the antenna"
 	HoursLines         Kind = "%s left out, on and off with a noise source"
@@ -46,6 +48,9 @@ const (
 const (
 	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
 	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
+	AmplifierNoise    Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
+	Ingress           Kind = "the feed line to %s brings noise %s dB under that through %s, the receiver's own taken out"
+	IngressBound      Kind = "the feed line to %s brings noise at least %s dB under that through %s, the receiver's own taken out"
 	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
 	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
 	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
@@ -80,7 +85,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
-	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
+	LeakIntoNull     Kind = "a control hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
@@ -106,8 +111,8 @@ const (
 // About noise sources.
 const (
 	CombsOnce      Kind = "%s found once, or of which chance is not ruled out, left out"
-	SourceLeaks    Kind = "source %d comes through a terminator only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
-	SourceAsStrong Kind = "source %d comes through a terminator no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
+	SourceLeaks    Kind = "source %d comes through a control only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
+	SourceAsStrong Kind = "source %d comes through a control no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
 	NotSought      Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
 )
 

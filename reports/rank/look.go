@@ -19,7 +19,7 @@ type look struct {
 func (l look) strata(p *pairing) (own []int, shown bool) {
 	for i, s := range p.strata.States {
 		if slices.Contains(s.Names(), l.state) {
-			own = append(own, i)
+			own = append(own, p.inState(i)...)
 		}
 	}
 	if shown = len(own) > 0 || l.state == l.known; shown {
@@ -27,7 +27,7 @@ func (l look) strata(p *pairing) (own []int, shown bool) {
 	}
 	for i, s := range p.strata.States {
 		if s.Levels == 1 && s.Known() == l.known {
-			own = append(own, i)
+			own = append(own, p.inState(i)...)
 		}
 	}
 	return own, false
@@ -81,7 +81,7 @@ func (c *comparison) statesToTell() (tell []look) {
 		all, met, told, same := 0, 0, 0, true
 		for k := range c.matrix.Setups {
 			p := c.pairs[[2]int{k, c.ref}]
-			if p == nil || p.fit == nil {
+			if p == nil || p.fit == nil || !c.tells([2]int{k, c.ref}) {
 				continue
 			}
 			all++
@@ -106,7 +106,7 @@ func (c *comparison) statesToTell() (tell []look) {
 func (c *comparison) statesSeen() (all []look) {
 	for k := range c.matrix.Setups {
 		p := c.pairs[[2]int{k, c.ref}]
-		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
+		if p == nil || p.fit == nil || len(p.strata.States) < 2 || !c.tells([2]int{k, c.ref}) {
 			continue
 		}
 		for _, s := range p.strata.States {

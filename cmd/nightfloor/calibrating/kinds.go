@@ -22,6 +22,10 @@ var kinds = []kind{
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
 better than some 2.5 dB.
 
+The same noise passes all the receiver's filters: what they take off toward the edges of
+the passband is measured with it first, and taken out of all that is recorded from then on
+with this receiver. Do it before you record; what is stored already stays as it is.
+
 Nothing is stored where lines stand on the raster of broadcasters: an antenna is connected.
 
 With calibrate level the noise figure follows: one under 0 dB is refused, and so is a run
@@ -32,6 +36,11 @@ clips nor drowns: levels are then known in dBm at the receiver's input, and so a
 steps between gains, which are mere labels before. Runs at several levels add up.
 
     nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
+
+--second-level measures at another level too, best 10 dB from the first. Full scale must be
+the same by both: where the higher level makes it more the receiver is compressed, and the
+lower one counts. You are asked to set the generator, or a program after -- does it, which
+is started with the level in dBm as its last argument, -70 for example.
 
 Without a generator --enr takes the excess noise ratio of a noise source, which is
 measured off and on (Y factor): the noise figure comes out, and full scale by it. A program
