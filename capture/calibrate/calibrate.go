@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"maps"
+	"math"
 	"slices"
 	"time"
 
@@ -102,8 +103,19 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 		if !(n.Sigma > doubt) { // it is NaN if no code ever moved
 			n.Sigma = doubt
 		}
+		return n
 	}
+	n.Sigma = survey.DB(math.Hypot(float64(n.Sigma), roundingOff(n.SelfNoise, n.Rate)))
 	return n
+}
+
+// roundingOff gives by how much rounding puts noise off, in dB, either way, by where zero lies between
+// codes: of noise of σ codes the power of its rounding is not 1/12 but up to (4σ² + 1/π²)·exp(−2π²σ²) off it, the
+// first term of the series that its characteristic function gives (TestDoubtsOfRounding).
+func roundingOff(n survey.SelfNoise, rate survey.Hz) float64 {
+	power := n.Density.Linear() * float64(rate) / 2 * 128 * 128
+	square := max(0, power-1.0/12)
+	return 10 * math.Log10(1+(4*square+1/(math.Pi*math.Pi))*math.Exp(-2*math.Pi*math.Pi*square)/power)
 }
 
 // An observed is a carrier in one of several readings.

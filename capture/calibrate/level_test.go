@@ -39,6 +39,14 @@ func TestDoubtsOfRounding(t *testing.T) {
 			t.Errorf("%v codes: a doubt of %v dB, and it is %.2f off", test.sigma, stated, worst)
 		}
 	}
+	// Where it is not doubted the little that it is off is in the standard error.
+	for _, sigma := range []float64{0.52, 0.56, 0.65} {
+		n := measuredNoise(survey.Reading{SampleRate: rate, Floor: &survey.Floor{Density: density(rounded(sigma, 0.5))}})
+		off := float64(n.Density.Over(density(sigma*sigma + 1.0/12)))
+		if n.Doubtful || !(float64(n.Sigma) > 0.8*off && float64(n.Sigma) < 1.25*off) {
+			t.Errorf("%v codes: %+v, and it is %.3f dB off", sigma, n, off)
+		}
+	}
 }
 
 // A carrier is of use where the noise in its bin changes its amplitude by a tenth at most.
