@@ -54,8 +54,10 @@ func ExampleNewReport() {
 	//       },
 	//       "floor_dbm_hz": null,
 	//       "floor_dbm_sigma_db": null,
+	//       "floor_dbm_budget": null,
 	//       "fa_db": null,
 	//       "receiver_margin_db": null,
+	//       "margin_over": null,
 	//       "receiver_limited": 0
 	//     }
 	//   ],

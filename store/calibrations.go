@@ -29,6 +29,7 @@ func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error
 		}
 		return first(
 			addFound(change, id, "self_noise", c.Noise, noiseColumns),
+			addFound(change, id, "droop", c.Droop, droopColumns),
 			addFound(change, id, "level_references", c.Levels, levelColumns),
 			addFound(change, id, "own_lines", c.Lines, lineColumns),
 			addFound(change, id, "linearity", c.Linearity, linearityColumns),
@@ -68,6 +69,10 @@ func noiseColumns(number *int, n *survey.SelfNoise) columns {
 	return columns{{"number", number}, {"segment", &n.Segment}, {"gain_db", &n.Gain}, {"density_dbfs_hz", &n.Density}, {"sigma_db", &n.Sigma}}
 }
 
+func droopColumns(number *int, d *survey.Droop) columns {
+	return columns{{"number", number}, {"offset_hz", &d.Offset}, {"response_db", &d.Response}, {"sigma_db", &d.Sigma}}
+}
+
 func levelColumns(number *int, l *survey.LevelReference) columns {
 	return columns{{"number", number}, {"frequency_hz", &l.Frequency}, {"gain_db", &l.Gain}, {"full_scale_dbm", &l.FullScale}, {"sigma_db", &l.Sigma}, {"basis", &l.Basis}, {"uncertainty_db", &l.Uncertainty}}
 }
@@ -78,7 +83,8 @@ func lineColumns(number *int, l *survey.OwnLine) columns {
 
 func linearityColumns(number *int, l *survey.Linearity) columns {
 	return columns{{"number", number}, {"segment", &l.Segment}, {"gain_db", &l.Gain}, {"attenuation_db", &l.Attenuation},
-		{"floor_drop_db", &l.FloorDrop}, {"carrier_drop_db", &l.CarrierDrop}, {"carriers", &l.Carriers}, {"verdict", &l.Verdict}}
+		{"floor_drop_db", &l.FloorDrop}, {"floor_drop_sigma_db", &l.FloorSigma}, {"outside_drop_db", &l.OutsideDrop}, {"outside_drop_sigma_db", &l.OutsideSigma},
+		{"carrier_drop_db", &l.CarrierDrop}, {"carrier_drop_sigma_db", &l.CarrierSigma}, {"carriers", &l.Carriers}, {"out_change_db", &l.OutChange}, {"verdict", &l.Verdict}}
 }
 
 func clockColumns(_ *int, k *survey.ClockError) columns {
@@ -124,6 +130,7 @@ func (s *Store) Calibrations(ctx context.Context) ([]survey.Calibration, error) 
 		}
 		return first(err,
 			readFound(ctx, snap, at, "self_noise", noiseColumns, func(c *survey.Calibration, n survey.SelfNoise) { c.Noise = append(c.Noise, n) }),
+			readFound(ctx, snap, at, "droop", droopColumns, func(c *survey.Calibration, d survey.Droop) { c.Droop = append(c.Droop, d) }),
 			readFound(ctx, snap, at, "level_references", levelColumns, func(c *survey.Calibration, l survey.LevelReference) { c.Levels = append(c.Levels, l) }),
 			readFound(ctx, snap, at, "own_lines", lineColumns, func(c *survey.Calibration, l survey.OwnLine) { c.Lines = append(c.Lines, l) }),
 			readFound(ctx, snap, at, "linearity", linearityColumns, func(c *survey.Calibration, l survey.Linearity) { c.Linearity = append(c.Linearity, l) }),

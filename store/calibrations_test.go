@@ -23,9 +23,11 @@ func calibrated(kind string, at time.Time) survey.Calibration {
 		Levels: []survey.LevelReference{{Frequency: 9.65e6, Gain: 29.7, FullScale: -31.5, Sigma: 0.5, Basis: survey.BasisGenerator, Uncertainty: new(survey.DB(0.75))},
 			{Frequency: 9.65e6, Gain: 0, FullScale: -2, Sigma: 3, Basis: survey.BasisFigure},
 			{Frequency: 9.65e6, Gain: 0, FullScale: -2.5, Sigma: 1, Basis: survey.BasisSource, Uncertainty: new(survey.DB(0))}},
+		Droop: []survey.Droop{{Offset: -8e5, Response: -0.75, Sigma: 0.03125}, {Offset: 8e5, Response: 0.5}},
 		Lines: []survey.OwnLine{{Frequency: 9.6e6, Gain: 29.7, Level: -88.5}},
 		Linearity: []survey.Linearity{
-			{Segment: band, Gain: 29.7, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), CarrierDrop: new(survey.DB(0)), Carriers: 7, Verdict: survey.VerdictExternal},
+			{Segment: band, Gain: 29.7, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), FloorSigma: new(survey.DB(0.25)), OutsideDrop: new(survey.DB(10.5)), OutsideSigma: new(survey.DB(0.5)),
+				CarrierDrop: new(survey.DB(0)), CarrierSigma: new(survey.DB(0.75)), Carriers: 7, OutChange: new(survey.DB(-0.5)), Verdict: survey.VerdictExternal},
 			{Segment: band, Gain: 40.2, Attenuation: 6, Verdict: survey.VerdictUnclear}},
 		Clock: &survey.ClockError{PPM: -1.25, Sigma: 0.125, Stations: 3}}
 }
@@ -55,7 +57,7 @@ func TestCalibrationRoundTrip(t *testing.T) {
 	if got, err = s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, []survey.Calibration{early}) {
 		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, early)
 	}
-	for table, want := range map[string]int{"self_noise": 2, "level_references": 3, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
+	for table, want := range map[string]int{"self_noise": 2, "level_references": 3, "droop": 2, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
 		var rows int
 		if err := s.reader.QueryRow("SELECT count(*) FROM " + table).Scan(&rows); err != nil || rows != want {
 			t.Errorf("%s: %d rows, %v, want %d", table, rows, err, want)
@@ -86,7 +88,7 @@ func TestRemoveCalibration(t *testing.T) {
 	if got, err := s.Calibrations(t.Context()); err != nil || !reflect.DeepEqual(got, all[1:2]) {
 		t.Errorf("%v\ngot  %+v\nwant %+v", err, got, all[1:2])
 	}
-	for table, want := range map[string]int{"self_noise": 2, "level_references": 3, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
+	for table, want := range map[string]int{"self_noise": 2, "level_references": 3, "droop": 2, "own_lines": 1, "linearity": 2, "clock_errors": 1} {
 		var rows int
 		if err := s.reader.QueryRow("SELECT count(*) FROM " + table).Scan(&rows); err != nil || rows != want {
 			t.Errorf("%s: %d rows, %v, want %d", table, rows, err, want)

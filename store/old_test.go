@@ -65,7 +65,9 @@ func TestLevelsOfSchema8(t *testing.T) {
 	old := &Store{path: path, writer: writer}
 	must(t, old.migrate(t.Context(), schema.Steps()[:8]))
 	do(t, old, `INSERT INTO calibrations VALUES (1, 'level', 'a dongle', 1000, '');
-		INSERT INTO level_references VALUES (1, 1, 9.65e6, 20, -40.5, 0.01, 'generator')`)
+		INSERT INTO level_references VALUES (1, 1, 9.65e6, 20, -40.5, 0.01, 'generator');
+		INSERT INTO segments VALUES (1, 'a', 6e6, 7e6);
+		INSERT INTO linearity VALUES (1, 1, 1, 20, 10, 9.5, NULL, 0, 'external')`)
 	must(t, writer.Close())
 	s, err := Open(t.Context(), path)
 	must(t, err)
@@ -77,6 +79,10 @@ func TestLevelsOfSchema8(t *testing.T) {
 	before := []survey.LevelReference{{Frequency: 9.65e6, Gain: 20, FullScale: -40.5, Sigma: 0.01, Basis: survey.BasisGenerator}}
 	if err != nil || len(got) != 2 || !reflect.DeepEqual(got[0].Levels, before) || !reflect.DeepEqual(got[1].Levels, now.Levels) {
 		t.Errorf("%+v (%v), want %+v and %+v", got, err, before, now.Levels)
+	}
+	drops := []survey.Linearity{{Segment: survey.Segment{Name: "a", Low: 6e6, High: 7e6}, Gain: 20, Attenuation: 10, FloorDrop: new(survey.DB(9.5)), Verdict: survey.VerdictExternal}}
+	if !reflect.DeepEqual(got[0].Linearity, drops) || !reflect.DeepEqual(got[1].Linearity, now.Linearity) {
+		t.Errorf("%+v, want %+v and %+v", got, drops, now.Linearity)
 	}
 }
 

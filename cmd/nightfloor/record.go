@@ -225,8 +225,7 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	if err != nil {
 		r.Log.Warn("calibrations cannot be read; gains follow the drive alone", "why", err)
 	}
-	info := r.Receiver.Info()
-	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(info, r.Plan.FrontEnd), info.SampleRate)
+	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), r.Receiver.Info().SampleRate)
 	db.Saving = func(happened string) {
 		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
 	}

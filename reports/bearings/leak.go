@@ -18,7 +18,7 @@ type leak struct {
 
 // leak gives the share that comes through controls of a power that is so many times the pattern's mean.
 func (s *patternFit) leak(times float64) leak {
-	var r isolation.Ratio
+	r := isolation.Ratio{Squares: s.square}
 	for n, all := range s.through {
 		if s.parts[n].rounds == 0 {
 			continue
@@ -31,7 +31,7 @@ func (s *patternFit) leak(times float64) leak {
 	if !ok {
 		return leak{}
 	}
-	return leak{math.Pow(share, s.toPower()), bound, s.floors == nil}
+	return leak{share, bound, s.floors == nil}
 }
 
 // widen gives the 95 % interval of a share that was measured, from that of its scatter alone and what no round

@@ -52,6 +52,14 @@ const (
 	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )
 
+// About an antenna with others in place, and with these removed. The last figure is the setup without them.
+const (
+	Coupled         Kind = "%s in place changes its signals by %s and its floor by %s: over 1 dB is coupling; %s tells what it hears by itself, is not another antenna and has no rank"
+	NotCoupled      Kind = "%s in place changes its signals by %s and its floor by %s: no coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: more rounds would tell whether that is coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds or of gains that do: whether they couple is not known; %s is not another antenna and has no rank"
+)
+
 // About patterns by bearing, and why no null is claimed.
 const (
 	FewerThanTwo     Kind = "no pattern: fewer than two bearings are left to compare"
@@ -83,8 +91,12 @@ const (
 	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known"
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
+	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
+	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
+	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
+	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
 	NoGain           Kind = "no gain of the receiver is known: floors in dBFS/Hz of different hours and setups do not compare"
 	RowsApart        Kind = "%d of %s of floors by the hour were taken at a gain that is not known against the others': they compare with no other"
@@ -93,8 +105,10 @@ const (
 
 // About noise sources.
 const (
-	CombsOnce Kind = "%s found once, or of which chance is not ruled out, left out"
-	NotSought Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
+	CombsOnce      Kind = "%s found once, or of which chance is not ruled out, left out"
+	SourceLeaks    Kind = "source %d comes through a terminator only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
+	SourceAsStrong Kind = "source %d comes through a terminator no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
+	NotSought      Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
 )
 
 // About surveys and calibrations.

@@ -28,6 +28,7 @@ type Input struct {
 	Impossible []survey.LeftOut
 
 	applied map[*survey.Sweep][]*CalibrationFor // by reading; nil until calibrate
+	own     *ownNoises                          // that controls show; nil until calibrate
 }
 
 // Options narrow a report down. The zero value asks for everything.
@@ -226,15 +227,36 @@ func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
 	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
-// Controls tells which setups are controls: a plan says so, or the name terminator.
+// Controls tells which setups are controls: a plan says so by the kind, or the name terminator does.
 func (in Input) Controls() map[survey.Setup]bool {
 	found, plans := map[survey.Setup]bool{}, in.Plans()
 	for _, s := range in.Sweeps {
-		if AntennaOf(plans[s.Survey], s.Setup).Kind == survey.KindTerminator {
+		if AntennaOf(plans[s.Survey], s.Setup).Control() {
 			found[s.Setup] = true
 		}
 	}
 	return found
+}
+
+// Removed gives the setups that were measured with other antennas removed, as plans say, with what these say of their
+// antenna.
+func (in Input) Removed() map[survey.Setup]survey.Antenna {
+	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
+	for _, s := range in.Sweeps {
+		if a := AntennaOf(plans[s.Survey], s.Setup); len(a.Removed) > 0 {
+			found[s.Setup] = a
+		}
+	}
+	return found
+}
+
+// Apart gives the setups that are no candidates for the best: controls, and antennas with others removed.
+func (in Input) Apart() map[survey.Setup]bool {
+	apart := in.Controls()
+	for s := range in.Removed() {
+		apart[s] = true
+	}
+	return apart
 }
 
 // EventsOf gives the events of a survey in order of time.

@@ -14,7 +14,7 @@ var ErrReference = errors.New("no such setup")
 
 // Reference gives the setup that the others are compared with: the earliest
 // seen that fits the pattern, or by default the first setup of the first survey
-// (where it was never used, or is a control, the earliest seen that is none). The note, where there is one, is
+// (where it was never used, or is no candidate, the earliest seen that is one). The note, where there is one, is
 // for the person who asked. The error wraps ErrReference.
 func Reference(in Input, pattern string) (ref survey.Setup, note string, err error) {
 	setups := in.Setups()
@@ -43,14 +43,14 @@ func defaultReference(in Input, setups []survey.Setup) (survey.Setup, string, er
 	if len(in.Surveys) == 0 {
 		return setups[0], "", nil
 	}
-	first, controls := in.firstSurvey().First, in.Controls()
-	if antennas := slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return controls[s] }); len(antennas) > 0 {
+	first, apart := in.firstSurvey().First, in.Apart()
+	if antennas := slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return apart[s] }); len(antennas) > 0 {
 		setups = antennas
 	}
 	if slices.Contains(setups, first) {
 		return first, "", nil
 	}
-	if first == (survey.Setup{}) || controls[first] {
+	if first == (survey.Setup{}) || apart[first] {
 		return setups[0], "", nil
 	}
 	return setups[0], fmt.Sprintf("the first setup of the survey, %s, is not in what was asked for; taking the earliest seen, %s",

@@ -30,9 +30,12 @@ func Errors(isolation float64) (low, high float64) {
 }
 
 // A Ratio is of what was measured of one thing through a control, and through an antenna, at one gain.
-type Ratio struct{ control, variance, antenna float64 }
+type Ratio struct {
+	Squares                    bool // what was measured are squares of powers
+	control, variance, antenna float64
+}
 
-// Add takes a power through the control with its standard error, and one through the antenna.
+// Add takes what was measured through the control with its standard error, and through the antenna.
 func (r *Ratio) Add(control, sigma, antenna float64) {
 	r.control, r.variance, r.antenna = r.control+control, r.variance+sigma*sigma, r.antenna+antenna
 }
@@ -41,21 +44,38 @@ func (r *Ratio) Add(control, sigma, antenna float64) {
 // its standard error, which it is under; ok is false where the antenna has no power.
 func (r *Ratio) Leak() (share float64, bound, ok bool) {
 	least := 2 * math.Sqrt(r.variance)
-	return max(r.control, least) / r.antenna, r.control < least, r.antenna > 0 && max(r.control, least) > 0
+	share = max(r.control, least) / r.antenna
+	if r.Squares {
+		share = math.Sqrt(share)
+	}
+	return share, r.control < least, r.antenna > 0 && max(r.control, least) > 0
 }
 
-// Poor tells whether the control hears it, and less than Coherent under the antenna.
-func (r *Ratio) Poor() bool {
-	share, _, ok := r.Leak()
-	return ok && r.control > heardSigmas*math.Sqrt(r.variance) && stats.Decibel(share) > -Coherent
+// Isolation gives the isolation with what it means; nil where the antenna has no power.
+func (r *Ratio) Isolation() *result.Isolation {
+	share, bound, ok := r.Leak()
+	if !ok {
+		return nil
+	}
+	out := Of(-stats.Decibel(share), bound)
+	out.Poor = float64(*out.DB) < Coherent && r.control > heardSigmas*math.Sqrt(r.variance)
+	return out
 }
 
-// Of shows an isolation in dB; bound tells that it is no less than that.
+// Of shows an isolation in dB that is known, or no less than that.
 func Of(isolation float64, bound bool) *result.Isolation {
 	low, high := Errors(isolation)
-	out := &result.Isolation{DB: result.DB(isolation), Bound: bound, High: result.DB(high)}
+	out := &result.Isolation{DB: result.DB(isolation), Bound: bound, High: result.DB(high), Poor: isolation < Coherent && !bound}
 	if stats.Finite(low) {
 		out.Low = result.DB(low)
 	}
 	return out
+}
+
+// Worse gives the one of two that leaks more: what is heard before what is a bound only. Either may be nil.
+func Worse(a, b *result.Isolation) *result.Isolation {
+	if a == nil || b != nil && (a.Bound && !b.Bound || a.Bound == b.Bound && *b.DB < *a.DB) {
+		return b
+	}
+	return a
 }

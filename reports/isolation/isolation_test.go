@@ -38,11 +38,16 @@ func TestErrors(t *testing.T) {
 // What the control hears over twice its standard error is its share; else that is the bound.
 func TestRatio(t *testing.T) {
 	var heard, unheard, deaf, still Ratio
+	squares := Ratio{Squares: true}
 	for range 4 {
 		heard.Add(1, 0.1, 100)
 		unheard.Add(-0.1, 0.1, 100)
 		deaf.Add(1, 0.1, -1)
 		still.Add(0, 0, 1)
+		squares.Add(1, 0.1, 10000)
+	}
+	if share, bound, ok := squares.Leak(); share != 0.01 || bound || !ok {
+		t.Errorf("squares: %v, bound %t, %t", share, bound, ok)
 	}
 	if share, bound, ok := heard.Leak(); share != 0.01 || bound || !ok {
 		t.Errorf("heard: %v, bound %t, %t", share, bound, ok)
@@ -50,7 +55,7 @@ func TestRatio(t *testing.T) {
 	if share, bound, ok := unheard.Leak(); math.Abs(share-0.001) > 1e-12 || !bound || !ok { // 2·√(4·0.1²) of 400
 		t.Errorf("not heard: %v, bound %t, %t", share, bound, ok)
 	}
-	if _, _, ok := deaf.Leak(); ok {
+	if _, _, ok := deaf.Leak(); ok || deaf.Isolation() != nil {
 		t.Error("an antenna that hears nothing has an isolation")
 	}
 	if _, _, ok := still.Leak(); ok {
@@ -66,7 +71,7 @@ func TestPoor(t *testing.T) {
 		return r
 	}
 	under := func(dB float64) float64 { return math.Pow(10, -dB/10) }
-	if !of(under(24.9), 1e-4).Poor() || of(under(25.1), 1e-4).Poor() || of(under(20), 0.26*under(20)).Poor() || !of(under(20), 0.24*under(20)).Poor() {
+	if !of(under(24.9), 1e-4).Isolation().Poor || of(under(25.1), 1e-4).Isolation().Poor || of(under(20), 0.26*under(20)).Isolation().Poor || !of(under(20), 0.24*under(20)).Isolation().Poor {
 		t.Error("poor is what was heard less than 25 dB down")
 	}
 	poor := Of(24.9, false)

@@ -14,6 +14,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/reports/strata"
+	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
 
@@ -42,6 +43,9 @@ func (f *Found) Result(zone *time.Location) result.NoiseSources {
 		x := shown(l, f.sources[i])
 		x.ID, x.Likely, x.Evidence, x.Against = i+1, v.Likely, v.Evidence, v.Against
 		out.Sources = append(out.Sources, x)
+		if d := leaks(&x); d.Kind != "" {
+			out.Doubts = append(out.Doubts, d)
+		}
 	}
 	if f.chance > 0 {
 		out.Doubts = append(out.Doubts, doubt.New(doubt.CombsOnce, doubt.Count{N: f.chance, Noun: "comb"}))
@@ -97,6 +101,25 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 		}
 	}
 	return out
+}
+
+// leaks says where a source comes through a control nearly as well as through an antenna, of all the nearest; zero where
+// it nowhere does. What is the receiver's own does so.
+func leaks(s *result.NoiseSource) (d doubt.Doubt) {
+	var worst *result.NoiseStrength
+	for i := range s.Strength {
+		if x := &s.Strength[i]; x.Isolation != nil && x.Isolation.Poor && (worst == nil || *x.Isolation.DB < *worst.Isolation.DB) {
+			worst = x
+		}
+	}
+	if worst == nil || s.Likely == result.LikelyOwn {
+		return d
+	}
+	i := worst.Isolation
+	if i.Low == nil {
+		return doubt.New(doubt.SourceAsStrong, s.ID, worst.Setup, worst.Segment)
+	}
+	return doubt.New(doubt.SourceLeaks, s.ID, wording.Figure(i.DB, 1), worst.Setup, worst.Segment, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
 }
 
 // hertz gives a frequency, nil where it is none.

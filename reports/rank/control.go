@@ -66,16 +66,16 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 	var under, poor []float64
 	bounds := 0
 	for i := range ratios {
-		share, bound, ok := ratios[i].Leak()
-		if !ok {
+		at := ratios[i].Isolation()
+		if at == nil {
 			continue
 		}
-		if bound {
+		if at.Bound {
 			bounds++
 		}
-		under = append(under, stats.Decibel(share))
-		if ratios[i].Poor() {
-			poor = append(poor, stats.Decibel(share))
+		under = append(under, -float64(*at.DB))
+		if at.Poor {
+			poor = append(poor, float64(*at.DB))
 		}
 	}
 	if len(under) > 0 {
@@ -83,7 +83,7 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		c.Isolation = isolation.Of(-float64(*c.Carriers), c.Bound)
 	}
 	if c.Poor = len(poor); c.Poor > 0 {
-		c.PoorIsolation = isolation.Of(-stats.Median(poor), false)
+		c.PoorIsolation = isolation.Of(stats.Median(poor), false)
 	}
 	return c
 }

@@ -123,6 +123,9 @@ type NoiseStrength struct {
 	Low         *survey.DB `json:"low_db"`
 	High        *survey.DB `json:"high_db"`
 	Rounds      int        `json:"rounds"`
+	// Isolation is that of this setup from what comes through a control of a comb or of noise modulated by the mains;
+	// nil: none was measured at gains that compare.
+	Isolation *Isolation `json:"isolation"`
 }
 
 // OwnLine is a line that is the receiver's own: at a frequency, or at an offset from

@@ -48,7 +48,10 @@ type RankSegment struct {
 	Setups  []RankSetup  `json:"setups"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
-	Controls []Control     `json:"controls"`
+	Controls []Control `json:"controls"`
+	// Coupling tells of antennas that were measured with others in place and with these removed, over the whole
+	// time; nil for a part of it, and where there is no such pair.
+	Coupling []Coupling    `json:"coupling"`
 	Doubts   []doubt.Doubt `json:"doubts"` // empty, never nil
 }
 
@@ -119,7 +122,7 @@ func (v Verdict) MarshalJSON() ([]byte, error) {
 // resamples in which the setup came first.
 type RankSetup struct {
 	survey.Setup
-	// Apart tells of a setup that is no candidate: a control. It has no rank.
+	// Apart tells of a setup that is no candidate: a control, or an antenna with others removed. It has no rank.
 	Apart        bool       `json:"apart"`
 	Rank         int        `json:"rank"`
 	SNRAdvantage *survey.DB `json:"snr_advantage_db"`
@@ -173,11 +176,29 @@ type Control struct {
 	Rounds        int        `json:"rounds"`
 }
 
+// Coupling is what other antennas do to one: the difference of its signals and of its floor between rounds with them
+// in place and with them removed, with 95 % intervals, within rounds. nil: not known.
+type Coupling struct {
+	survey.Setup              // with them in place
+	Without      survey.Setup `json:"without"` // with them removed
+	Removed      []string     `json:"removed"`
+	Signal       *survey.DB   `json:"signal_change_db"`
+	SignalLow    *survey.DB   `json:"signal_low_db"`
+	SignalHigh   *survey.DB   `json:"signal_high_db"`
+	Floor        *survey.DB   `json:"floor_change_db"`
+	FloorLow     *survey.DB   `json:"floor_low_db"`
+	FloorHigh    *survey.DB   `json:"floor_high_db"`
+	// Coupled tells whether one of them is over 1 dB and told from nothing; nil: the rounds do not tell.
+	Coupled *bool `json:"coupled"`
+	Rounds  int   `json:"rounds"`
+}
+
 // Isolation is by how much the same thing comes weaker through a control than through a setup, and by how much a
 // level may err at the least and at the most since voltages add.
 type Isolation struct {
 	DB    *survey.DB `json:"isolation_db"`
 	Bound bool       `json:"bound"`        // no less than that: nothing is heard through the control
+	Poor  bool       `json:"poor"`         // it is heard through the control, less than 25 dB down
 	Low   *survey.DB `json:"error_low_db"` // nil: without end
 	High  *survey.DB `json:"error_high_db"`
 }

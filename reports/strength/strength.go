@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"nightfloor/reports/input"
+	"nightfloor/reports/isolation"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -132,6 +133,24 @@ func (sum *Sum) Tell(s *result.NoiseStrength) {
 	if bounded {
 		s.Low, s.High = show(low), show(high)
 	}
+}
+
+// Isolation tells by how much less of it comes through a control, in the rounds in which it was measured through both;
+// nil where it was not, or their gains do not compare, or it is measured in dB alone.
+func (sum *Sum) Isolation(control *Sum) *result.Isolation {
+	r := isolation.Ratio{Squares: sum.Scale != 1}
+	lower, ok := input.Refer(control.gain, sum.gain)
+	if !ok {
+		return nil
+	}
+	scale := stats.FromDecibel(-float64(lower) / sum.Scale)
+	for n, p := range sum.Rounds {
+		if c := control.Rounds[n]; p.Variance > 0 && c.Variance > 0 {
+			readings := float64(c.Readings)
+			r.Add(c.Power*scale/readings, math.Sqrt(c.Variance)*scale/readings, p.Power/float64(p.Readings))
+		}
+	}
+	return r.Isolation()
 }
 
 // ratioJackknife leaves each block of rounds in turn out of the ratio of sums; all are the sums

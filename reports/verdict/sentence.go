@@ -73,7 +73,8 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	switch v := s.Verdict; {
 	case v == nil:
 		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged,
-			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound}
+			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
+			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
 		}
@@ -249,7 +250,7 @@ func Legend(r result.Rank) (lines []string) {
 		lines = append(lines, "A lead and its interval are of the first two by themselves; ties are judged all at once, so that a lead may exclude 0 and still be a tie.")
 	}
 	if apart {
-		lines = append(lines, "– in place of a rank: a control, which is no antenna and cannot be the best.")
+		lines = append(lines, "– in place of a rank: a control, or an antenna with others removed. Neither is another antenna, and neither can be the best.")
 	}
 	if rough {
 		lines = append(lines, "≈ before an advantage: its interval is not known.")

@@ -22,15 +22,15 @@ type Limits struct {
 // columns are the limits of all columns that hold figures. The CHECKs of the tables (step 6 of the
 // schema) hold to the same; TestChecks fails where they differ.
 var columns = []Limits{
-	{columns: "low_hz high_hz frequency_hz centre_hz first_hz", Low: -1e9, High: 1e10, unit: "Hz",
+	{columns: "low_hz high_hz frequency_hz centre_hz first_hz offset_hz", Low: -1e9, High: 1e10, unit: "Hz",
 		why: "receivers tune to some GHz; half a sample rate below a centre of 0 Hz is negative"},
 	{columns: "sample_rate_hz bin_hz resolution_hz vd_bandwidth_hz spacing_hz width_hz envelope_hz mains_hz rate_hz step_hz", High: 1e10, unit: "Hz",
 		why: "no width or rate is negative, or beyond what receivers tune to"},
-	{columns: "gain_db vd_db strength_db attenuation_db floor_drop_db carrier_drop_db full_scale_dbm level_dbfs density_dbfs_hz", Low: -400, High: 400, unit: "dB",
+	{columns: "gain_db vd_db strength_db attenuation_db floor_drop_db outside_drop_db carrier_drop_db out_change_db response_db full_scale_dbm level_dbfs density_dbfs_hz", Low: -400, High: 400, unit: "dB",
 		why: "floats of 32 bits span 1500 dB, receivers 200"},
 	{columns: "floor_dbfs_hz quiet_dbfs_hz dc_dbfs iq_imbalance_dbc", Low: -400, High: 400, unit: "dB", Silence: true,
 		why: "as any level; a recording of zeros has none"},
-	{columns: "floor_sigma_db sigma_db uncertainty_db", High: 400, unit: "dB", why: "no standard error is negative, or greater than any level"},
+	{columns: "floor_sigma_db sigma_db uncertainty_db floor_drop_sigma_db outside_drop_sigma_db carrier_drop_sigma_db", High: 400, unit: "dB", why: "no standard error is negative, or greater than any level"},
 	{columns: "power", Low: -1e15, High: 1e15, unit: "of full scale", why: "raw codes of 24 bits in a recording of floats have 7e13; noise subtracted may leave less than none"},
 	{columns: "sigma", High: 1e15, unit: "of full scale", why: "no standard error is negative, or greater than any power"},
 	{columns: "quiet_quarters", High: 2e4, unit: "quarters of a dB", why: "no error grows by more than floats span"},

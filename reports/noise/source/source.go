@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"nightfloor/reports/isolation"
 	"nightfloor/reports/noise/presence"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
@@ -226,10 +227,15 @@ func Strengths(l *readlog.Log, s *Source) []result.NoiseStrength {
 	for r, f := range s.WhileOn(l) {
 		sums.Add(l, r, f)
 	}
-	out := []result.NoiseStrength{}
+	out, controls := []result.NoiseStrength{}, l.In.Controls()
 	for e, sum := range sums {
 		if x := strength.At(l, e); sum != nil {
 			if sum.Tell(&x); x.Rounds > 0 {
+				for c, control := range sums {
+					if at := l.SetupSegments[c]; control != nil && controls[at.Setup] && !controls[x.Setup] && at.Segment == l.SetupSegments[e].Segment {
+						x.Isolation = isolation.Worse(x.Isolation, sum.Isolation(control))
+					}
+				}
 				out = append(out, x)
 			}
 		}

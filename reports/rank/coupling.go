@@ -1,0 +1,124 @@
+package rank
+
+import (
+	"cmp"
+	"math"
+
+	"nightfloor/reports/doubt"
+	"nightfloor/reports/result"
+	"nightfloor/reports/series"
+	"nightfloor/reports/stats"
+	"nightfloor/reports/wording"
+	"nightfloor/survey"
+)
+
+// leastCoupling is from how many dB on a difference between an antenna with others in place and with these removed is
+// coupling: what placing it anew does is within that (PHYSICS.md 5.7). TestCoupling fails when it moves.
+const leastCoupling = 1.0
+
+// coupling compares each antenna that was measured with others in place, and with these removed, within rounds;
+// nil where there is no such pair.
+func (c *comparison) coupling(removed map[survey.Setup]survey.Antenna) (all []result.Coupling) {
+	for k, without := range c.matrix.Setups {
+		a, ok := removed[without]
+		if !ok {
+			continue
+		}
+		for j, s := range c.matrix.Setups {
+			if cmp.Or(s.State.Antenna, s.Antenna) == a.Of && s.Placement == without.Placement && s.Bearing == without.Bearing {
+				all = append(all, c.coupled(j, k, a.Removed))
+			}
+		}
+	}
+	return all
+}
+
+// coupled compares setup j, with antennas in place, with setup k, without them.
+func (c *comparison) coupled(j, k int, removed []string) result.Coupling {
+	out := result.Coupling{Setup: c.matrix.Setups[j], Without: c.matrix.Setups[k], Removed: removed}
+	p, turned := c.pairs[[2]int{j, k}], false
+	if p == nil {
+		p, turned = c.pairs[[2]int{k, j}], true
+	}
+	if p == nil || p.floors.fit == nil {
+		return out
+	}
+	change := func(fit *series.Fit) (mean, low, high *survey.DB) {
+		m := look{}.of(p, fit, c.weights)
+		if m == nil || m.Rounds == 0 {
+			return nil, nil, nil
+		}
+		if turned {
+			m = m.Negated()
+		}
+		out.Rounds = max(out.Rounds, m.Rounds)
+		if from, to, ok := m.Interval(); ok && !c.slow && m.Rounds >= stats.MinRounds {
+			low, high = result.DB(from), result.DB(to)
+		}
+		return result.DB(m.Mean), low, high
+	}
+	out.Floor, out.FloorLow, out.FloorHigh = change(p.floors.fit)
+	if p.fit != nil {
+		signal := p.values
+		signal.Values = make([]float64, len(signal.Values))
+		for i, y := range p.values.Values {
+			signal.Values[i] = y + p.floors.values.Values[i]
+		}
+		out.Signal, out.SignalLow, out.SignalHigh = change(series.Of(signal))
+	}
+	out.Coupled = isCoupling(&out)
+	return out
+}
+
+// isCoupling tells whether a change of signal or floor is coupling: over leastCoupling, and told from nothing; that
+// none is where both intervals lie within that; nil where the rounds do not tell.
+func isCoupling(c *result.Coupling) *bool {
+	within, yes, no := true, true, false
+	for _, x := range []struct{ mean, low, high *survey.DB }{{c.Signal, c.SignalLow, c.SignalHigh}, {c.Floor, c.FloorLow, c.FloorHigh}} {
+		switch {
+		case x.low == nil || x.high == nil:
+			within = false
+		case math.Abs(float64(*x.mean)) > leastCoupling && (*x.low > 0 || *x.high < 0):
+			return &yes
+		default:
+			within = within && *x.low >= -leastCoupling && *x.high <= leastCoupling
+		}
+	}
+	if within {
+		return &no
+	}
+	return nil
+}
+
+// couplingDoubts puts into words what the pairs tell, and that an antenna without others is not another one.
+func couplingDoubts(all []result.Coupling) (doubts []doubt.Doubt) {
+	for _, c := range all {
+		with := wording.List(wording.Printables(c.Removed))
+		d := doubt.Doubt{Kind: doubt.CouplingUnknown, About: []survey.Setup{c.Setup}, Figures: []any{with, c.Without}}
+		if c.Floor != nil {
+			switch {
+			case c.Coupled == nil:
+				d.Kind = doubt.CouplingNotTold
+			case *c.Coupled:
+				d.Kind = doubt.Coupled
+			default:
+				d.Kind = doubt.NotCoupled
+			}
+			d.Figures = []any{with, changed(c.Signal, c.SignalLow, c.SignalHigh), changed(c.Floor, c.FloorLow, c.FloorHigh), c.Without}
+		}
+		doubts = append(doubts, d)
+	}
+	return doubts
+}
+
+// changed writes a change with its interval, as far as they are known.
+func changed(mean, low, high *survey.DB) string {
+	text := wording.Signed(mean, 1) + " dB"
+	if mean == nil {
+		return "an unknown amount"
+	}
+	if low != nil {
+		text += " (" + wording.Interval(low, high, 1) + ")"
+	}
+	return text
+}
