@@ -18,6 +18,7 @@ const (
 	LocalLines         Kind = "%s off the 5 kHz raster set aside as local"
 	OwnLines           Kind = "%s left out: the receiver's own, heard with a terminator in place of the antenna, or not to be told from one"
 	CombLines          Kind = "%s at the multiples of a noise source's spacing left out"
+	LineAtCentre       Kind = "a strong line stood at the centre of recordings: a station there cannot be told from the receiver's own DC offset, and did not count; tune beside it, by 10 kHz and more"
 	UnprovenLines      Kind = "%s left out, on no raster of broadcasters: a station keeps its frequency and fades by itself, and these did not show it"
 	ControlLines       Kind = "%s left out: heard nearly as well with a terminator in place of the antenna"
 	HoursLines         Kind = "%s left out, on and off with a noise source"

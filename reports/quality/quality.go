@@ -90,7 +90,7 @@ func served(in input.Input) []result.QualityCalibration {
 	}
 	out := []result.QualityCalibration{}
 	for run, served := range services {
-		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
+		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note, Droop: len(run.Droop) > 0,
 			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Doubts: doubtsOf(run, served)}
 		out = append(out, q)
 	}

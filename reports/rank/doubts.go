@@ -51,6 +51,9 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	if c.of == result.OfCarriers {
 		doubts = append(doubts, leftLines(&c.found)...)
 	}
+	if slices.ContainsFunc(setups, func(s result.RankSetup) bool { return slices.Contains(s.Flags, survey.FlagLineAtCentre) }) {
+		add(doubt.LineAtCentre)
+	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)
 	}

@@ -75,6 +75,7 @@ type QualityCalibration struct {
 	Receiver    string             `json:"receiver"`
 	At          time.Time          `json:"at"`
 	Note        string             `json:"note"`      // what was connected
+	Droop       bool               `json:"droop"`     // what the receiver's filters take off was measured
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
 	Linearity   []survey.Linearity `json:"linearity"` // empty, never nil
 	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil

@@ -46,6 +46,9 @@ type RankSegment struct {
 	Listed  []ListedLine `json:"listed"`
 	Verdict *Verdict     `json:"verdict"` // nil where fewer than two candidates were measured
 	Setups  []RankSetup  `json:"setups"`
+	// Halves are what changes of the wiring at half time did, over the whole time; nil for a period of the
+	// day or a state, and where nothing changed.
+	Halves []Halves `json:"halves"`
 	// Controls are what comes without an antenna, over the whole time; empty for a
 	// period of the day and where there is no control setup.
 	Controls []Control `json:"controls"`
