@@ -54,9 +54,13 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 		k := slices.Index(m.Setups, in.Reference)
 		finder := stations.New(m, stations.Known{Found: found, Controls: controls})
 		for _, group := range turned(m.Setups) {
+			antenna := m.Setups[group[0]]
+			if controls[antenna] {
+				continue
+			}
 			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources, finder: finder}
 			for e, s := range m.Setups {
-				if antennas[s].Isolates(antennas[m.Setups[group[0]]]) {
+				if antennas[s].Isolates(antennas[antenna]) {
 					p.ends = append(p.ends, e)
 				}
 			}

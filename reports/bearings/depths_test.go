@@ -329,3 +329,34 @@ func TestNullsThroughLeakage(t *testing.T) {
 		t.Errorf("%v, want 94 %% at least", &sum)
 	}
 }
+
+// A control has no pattern, in whatever bearings it stood, and a terminator at the receiver's input, which hears
+// no feed line, does not make antennas stand apart better than the one at the antenna's end shows.
+func TestControlsHaveNoPatterns(t *testing.T) {
+	s := newSpin(4)
+	s.Depth, s.Scatter, s.Carriers, s.Looks, s.Bearings = 12, 0.1, []heading{{Null: 70, Depth: 12, Snr: 60}}, 1000, stepsOf(15)
+	in := withSource(s, survey.FindingComb, heading{Null: 110, Depth: 12}, 1e-6)
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"own\"\nkind = \"terminator\"\nat = \"receiver\"\n" +
+		"[[antenna]]\nname = \"dummy\"\nkind = \"element replaced\"\nof = \"loop\"\n"
+	for _, w := range in.Sweeps {
+		if w.Setup.Bearing.Known {
+			continue
+		}
+		own, dummy := throughTerminator(w, survey.FindingComb, 60), throughTerminator(w, survey.FindingComb, 20)
+		own.Setup.Antenna, dummy.Setup = "own", survey.Setup{Antenna: "dummy", Placement: "attic", Bearing: survey.BearingOf(float64(90 * (w.Round % 2)))}
+		in.Sweeps = append(in.Sweeps, throughTerminator(w, survey.FindingComb, 20), own, dummy)
+	}
+	carriers := 0
+	for _, p := range bearingsOf(in, input.Options{}).Patterns {
+		if p.Antenna == "dummy" || p.Antenna == "own" {
+			t.Errorf("a pattern of %s", p.Antenna)
+		}
+		if p.Of == result.OfCarrier {
+			carriers++
+			reporttest.Near(t, "isolation", p.Isolation.DB, 20, 0.3)
+		}
+	}
+	if carriers == 0 {
+		t.Error("no pattern of a carrier")
+	}
+}
