@@ -529,6 +529,9 @@ func TestCalibrationsThatServed(t *testing.T) {
 		doubts []string
 	}{{1, []string{"2 of 3 figures rest on too few codes"}}, {2, nil}, {7, nil},
 		{5, []string{fmt.Sprintf("%d of %d readings that it serves were taken before it", readings, readings), "1 of 2 segments held intermodulation"}}}
+	if b := q.Calibrations[1].Level; b == nil || math.Abs(float64(b.Total())-math.Sqrt(1+0.25+0.16)) > 1e-6 || q.Calibrations[0].Level != nil {
+		t.Errorf("full scale known by %+v and %+v", q.Calibrations[0].Level, b)
+	}
 	if len(q.Calibrations) != len(want) {
 		t.Fatalf("%+v", q.Calibrations)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // Quality is what each survey holds, and what speaks against it.
@@ -77,5 +78,7 @@ type QualityCalibration struct {
 	Note        string             `json:"note"`      // what was connected
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
 	Linearity   []survey.Linearity `json:"linearity"` // empty, never nil
-	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil
+	// Level is how well its full scale is known, at the gain at which it is known worst, at its own time and frequency.
+	Level  *level.Budget `json:"full_scale_budget"`
+	Doubts []doubt.Doubt `json:"doubts"` // empty, never nil
 }
