@@ -292,6 +292,35 @@ func TestTerminatorTakesTheAntennasGain(t *testing.T) {
 	}
 }
 
+// A terminator at the receiver's input is measured at each gain that antennas have, one a visit; a dummy for
+// an element at that of its antenna.
+func TestControlsOfOwnNoiseTakeGains(t *testing.T) {
+	loud, dummy, own := survey.Setup{Antenna: "loud", Placement: "attic"}, survey.Setup{Antenna: "dummy", Placement: "attic"}, survey.Setup{Antenna: "own", Placement: "attic"}
+	sky := quiet
+	sky.Antennas = map[string]survey.DB{loud.Antenna: 30, whip.Antenna: 0, dummy.Antenna: -30, own.Antenna: -30}
+	p := smallPlan()
+	p.Setups, p.Segments, p.Rounds = []survey.Setup{loud, whip, dummy, own}, p.Segments[:1], 5
+	p.Antennas = []survey.Antenna{{Name: dummy.Antenna, Kind: survey.KindReplaced, Of: whip.Antenna}, {Name: own.Antenna, Kind: survey.KindTerminator, At: survey.AtReceiver}}
+	r, _, m := recorderOf(sky, p)
+	run(t, r)
+	gains := map[string][]survey.DB{} // by antenna, in order, changes only
+	for _, s := range m.sweeps {
+		if s.Round == 1 { // a control may have come first
+			continue
+		}
+		for _, reading := range s.Readings {
+			if all := gains[s.Setup.Antenna]; len(all) == 0 || all[len(all)-1] != reading.Gain.DB {
+				gains[s.Setup.Antenna] = append(all, reading.Gain.DB)
+			}
+		}
+	}
+	low, high := gains[loud.Antenna], gains[whip.Antenna]
+	if len(low) != 1 || len(high) != 1 || low[0] == high[0] || !slices.Equal(gains[dummy.Antenna], high) || len(gains[own.Antenna]) != 4 ||
+		!slices.Contains(gains[own.Antenna], low[0]) || !slices.Contains(gains[own.Antenna], high[0]) {
+		t.Errorf("gains by antenna: %v", gains)
+	}
+}
+
 // A changer that may have been worked on during a visit puts that visit in doubt.
 func TestVisitInDoubt(t *testing.T) {
 	r, fake, m := recorderOf(quiet, smallPlan())

@@ -188,22 +188,42 @@ func (s *Sweeper) Prepare(ctx context.Context, setup survey.Setup) error {
 	return nil
 }
 
-// gainTakenOver gives the gain that a terminator takes over: that of the first setup with an
-// antenna which is measured at the tuning, once it is known. A pilot sweep would give it the
-// highest gain, at which its levels would compare with the antennas' through the labels of gain
-// steps only. A gain that the plan prescribes for the terminator goes first.
+// gainTakenOver gives the gain that a control takes over, once one is known: of those that it serves the one after that
+// at which it was measured last. A pilot sweep would give it the highest gain, at which its levels would
+// compare with the antennas' through the labels of gain steps only. A gain that the plan
+// prescribes for the control goes first.
 func (s *Sweeper) gainTakenOver(setup survey.Setup, tuning int) (survey.Gain, bool) {
-	terminated := func(o survey.Setup) bool { return s.plan.Antenna(o.Antenna).Kind == survey.KindTerminator }
-	if !terminated(setup) || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
+	control := s.plan.Antenna(setup.Antenna)
+	if !control.Control() || slices.ContainsFunc(s.plan.Gains, func(g plan.FixedGain) bool { return g.Antenna == setup.Antenna }) {
 		return survey.Gain{}, false
 	}
+	gains := s.gainsServed(control, tuning)
+	if len(gains) == 0 {
+		return survey.Gain{}, false
+	}
+	last := slices.Index(gains, s.gains[gainKeyOf(setup, tuning)])
+	return gains[(last+1)%len(gains)], true
+}
+
+// gainsServed gives the gains at which a control is to be measured, as far as they are known, each once: that of the
+// first antenna where the control is a terminator in an antenna's place, that of its own antenna where the element is
+// replaced, and those of all antennas at the receiver's input, since own noise at one gain says nothing of that
+// at another.
+func (s *Sweeper) gainsServed(control survey.Antenna, tuning int) (gains []survey.Gain) {
 	for _, other := range s.plan.Setups {
-		if !terminated(other) && slices.Contains(s.tuningsFor(other), tuning) {
-			gain, known := s.gains[gainKeyOf(other, tuning)]
-			return gain, known
+		a := s.plan.Antenna(other.Antenna)
+		if a.Control() || !slices.Contains(s.tuningsFor(other), tuning) || control.Kind == survey.KindReplaced && !control.Serves(a) {
+			continue
+		}
+		gain, known := s.gains[gainKeyOf(other, tuning)]
+		if known && !slices.Contains(gains, gain) {
+			gains = append(gains, gain)
+		}
+		if control.Kind == survey.KindTerminator && !control.AtReceiver() {
+			break
 		}
 	}
-	return survey.Gain{}, false
+	return gains
 }
 
 // tuningsFor gives the tunings, by number, at which something is measured through
@@ -411,7 +431,6 @@ func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eas
 			left = append(left, segmentNames(t.Segments))
 		case known:
 			g.DB = steps[drive.StepAtMost(steps, g.DB-step)]
-			s.watch.Fell(key)
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}

@@ -57,6 +57,7 @@ func ExampleNewReport() {
 	//       "floor_dbm_budget": null,
 	//       "fa_db": null,
 	//       "receiver_margin_db": null,
+	//       "margin_over": null,
 	//       "receiver_limited": 0
 	//     }
 	//   ],

@@ -49,5 +49,20 @@ func (a Antenna) Bidirectional() bool { return a.Kind == KindLoop || a.Kind == K
 // another way than an antenna's element: it is compared with, and never ranked.
 func (a Antenna) Control() bool { return a.Kind == KindTerminator || a.Kind == KindReplaced }
 
+// AtReceiver tells whether the antenna is a terminator at the receiver's input, which shows the receiver's own noise.
+func (a Antenna) AtReceiver() bool { return a.Kind == KindTerminator && a.At == AtReceiver }
+
+// Serves tells whether what an antenna's dummy shows holds for another one: for the antenna that it is of, and for
+// that in other conditions.
+func (a Antenna) Serves(other Antenna) bool {
+	return a.Kind == KindReplaced && (other.Name == a.Of || other.Of == a.Of) && !other.Control()
+}
+
+// Isolates tells whether the antenna is a control that shows what leaks into another one: a terminator at the antenna's
+// end of the feed line, or what serves that one.
+func (a Antenna) Isolates(other Antenna) bool {
+	return a.Kind == KindTerminator && !a.AtReceiver() || a.Serves(other)
+}
+
 // HasAmplifier tells whether the antenna has an amplifier of its own, which makes noise.
 func (a Antenna) HasAmplifier() bool { return a.Active || a.Amplifier > 0 }

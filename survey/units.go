@@ -22,10 +22,6 @@ type (
 	DBmPerHz float64
 )
 
-// RoomNoise is kT0, what a terminator at 290 K delivers (PHYSICS.md 1.1). TestThermalNoiseOfTheTerminator fails
-// when it moves.
-const RoomNoise DBmPerHz = -173.975
-
 // In gives the power that density d puts into bandwidth b.
 func (d DBFSPerHz) In(b Hz) DBFS { return DBFS(float64(d) + 10*math.Log10(float64(b))) }
 

@@ -18,9 +18,12 @@ type WiringPart struct {
 	of     func(*Wiring) *string
 }
 
+// KeyFeedLines is the key of the feed lines.
+const KeyFeedLines = "feed_lines"
+
 // WiringParts are the parts of a wiring.
 var WiringParts = []WiringPart{
-	{"feed_lines", "feed lines", []string{"straight", "crossed"}, func(w *Wiring) *string { return &w.FeedLines }},
+	{KeyFeedLines, "feed lines", []string{"straight", "crossed"}, func(w *Wiring) *string { return &w.FeedLines }},
 	{"idle", "idle antennas", []string{"open", "50 ohm", "shorted"}, func(w *Wiring) *string { return &w.Idle }},
 	{"chokes", "chokes", []string{"in", "out"}, func(w *Wiring) *string { return &w.Chokes }},
 }

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"io"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -663,5 +664,20 @@ func TestDurationsInWords(t *testing.T) {
 	}
 	if got := survey.Edges(900e3, 1.6e6, "–"); got != "900 kHz–1.6 MHz" {
 		t.Error(got)
+	}
+}
+
+// What a control takes the place of is said.
+func TestStepsToControls(t *testing.T) {
+	p := &Person{Plan: plan.Plan{Antennas: []survey.Antenna{{Name: "dummy", Kind: survey.KindReplaced, Of: "whip"},
+		{Name: "own", Kind: survey.KindTerminator, At: survey.AtReceiver}, {Name: "end", Kind: survey.KindTerminator, At: survey.AtAntenna}}}}
+	for antenna, want := range map[string]string{
+		"dummy": "Connect the dummy in place of the whip's element in the loft, its amplifier and feed line as they are",
+		"own":   "Connect the own at the receiver's input, in place of the feed line",
+		"end":   "Connect the end in the antenna's place at the far end of the feed line in the loft",
+	} {
+		if got := p.steps(survey.Setup{Antenna: antenna, Placement: "loft"}, survey.Setup{Antenna: "whip", Placement: "loft"}); !slices.Equal(got, []string{want}) {
+			t.Errorf("%q, want %q", got, want)
+		}
 	}
 }

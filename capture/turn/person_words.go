@@ -54,8 +54,12 @@ func (p *Person) steps(asked, from survey.Setup) []string {
 	fresh := asked.Antenna != from.Antenna
 	moved := fresh || asked.Placement != from.Placement
 	var steps []string
-	switch {
-	case fresh && p.Plan.Antenna(asked.Antenna).Kind == survey.KindTerminator:
+	switch a := p.Plan.Antenna(asked.Antenna); {
+	case fresh && a.AtReceiver():
+		steps = append(steps, "Connect "+antenna+" at the receiver's input, in place of the feed line")
+	case fresh && a.Kind == survey.KindReplaced:
+		steps = append(steps, "Connect "+antenna+" in place of "+withArticle(a.Of)+"'s element in "+place+", its amplifier and feed line as they are")
+	case fresh && a.Kind == survey.KindTerminator:
 		steps = append(steps, "Connect "+antenna+" in the antenna's place at the far end of the feed line in "+place)
 	case fresh:
 		steps = append(steps, "Connect "+antenna+" in "+place)

@@ -2,6 +2,7 @@ package floor
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -50,7 +51,7 @@ type floorReading struct {
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
-	gains := in.SegmentGains()
+	gains, controls := in.SegmentGains(), in.Controls()
 	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
@@ -67,12 +68,16 @@ func Of(in input.Selection) result.FloorTable {
 		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
 			imaged++
 		}
-		calibrated(&row, readings, &said)
+		if controls[k.setup] { // which shows noise that is no antenna's, and is to
+			calibrated(&row, readings, &calibrationDoubts{})
+		} else {
+			calibrated(&row, readings, &said)
+		}
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
 	table.Doubts = append(table.Doubts, floorDoubts(left, apart, imaged, len(hours))...)
-	table.Doubts = append(table.Doubts, said.doubts(len(hours))...)
+	table.Doubts = append(table.Doubts, said.doubts(len(hours), in.Setups())...)
 	seen := in.Setups()
 	slices.SortFunc(table.Rows, func(a, b result.FloorRow) int {
 		return cmp.Or(cmp.Compare(a.Low, b.Low), cmp.Compare(a.High, b.High), cmp.Compare(a.Segment, b.Segment),
@@ -178,10 +183,15 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	var square, noise float64 // dB², and the largest standard error in dB
 	var budget level.Budget   // the widest
 	var levels rowLevels
+	over := map[string]int{}
 	for _, r := range readings {
 		var correction float64
 		if margin, ok := r.calibration.Margin(r.Reading); ok {
 			margins = append(margins, margin)
+			over[r.calibration.Noise.Basis]++
+			if r.calibration.Unmeasured {
+				said.unmeasured = append(said.unmeasured, row.Setup)
+			}
 			noise = max(noise, float64(r.calibration.Noise.Sigma))
 			if !bound {
 				correction = r.calibration.Noise.Correction(margin)
@@ -203,8 +213,14 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	}
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
 		row.Margin = result.DB(stats.Median(margins))
-		if *row.Margin < misfit {
+		most := slices.MaxFunc(slices.Sorted(maps.Keys(over)), func(a, b string) int { return over[a] - over[b] })
+		row.MarginOver = &most
+		switch {
+		case *row.Margin >= misfit:
+		case most == input.ByCalibration:
 			said.misfit++
+		default:
+			said.misfitControl++
 		}
 	}
 	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
@@ -245,8 +261,10 @@ const movedDoubted survey.DB = 0.5
 
 // calibrationDoubts counts rows by what is to be said of them.
 type calibrationDoubts struct {
-	limited, misfit, corrected, figure, far, moved int
-	most                                           survey.DB // that any moved
+	limited, corrected, figure, far, moved int
+	misfit, misfitControl                  int            // under what a calibration, and a control, showed
+	most                                   survey.DB      // that any moved
+	unmeasured                             []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
 }
 
 func (c *calibrationDoubts) levels(r rowLevels) {
@@ -263,7 +281,7 @@ func (c *calibrationDoubts) levels(r rowLevels) {
 }
 
 // doubts says what speaks against levels and margins that rest on a calibration.
-func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
+func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []doubt.Doubt) {
 	add := func(n int, k doubt.Kind) {
 		if n > 0 {
 			doubts = append(doubts, doubt.New(k, n, doubt.Count{N: rows, Noun: "row"}))
@@ -272,7 +290,12 @@ func (c calibrationDoubts) doubts(rows int) (doubts []doubt.Doubt) {
 	add(c.limited, doubt.LimitedRows)
 	add(c.corrected, doubt.CorrectedRows)
 	add(c.misfit, doubt.MisfitRows)
+	add(c.misfitControl, doubt.MisfitControl)
 	add(c.figure, doubt.FigureRows)
+	who := slices.DeleteFunc(setups, func(s survey.Setup) bool { return !slices.Contains(c.unmeasured, s) })
+	if len(who) > 0 {
+		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
+	}
 	add(c.far, doubt.FarRows)
 	if c.moved > 0 {
 		doubts = append(doubts, doubt.New(doubt.MovedRows, c.moved, doubt.Count{N: rows, Noun: "row"}, float64(c.most)))

@@ -24,19 +24,26 @@ const (
 // A CalibrationFor is what the calibrations know of a receiver in a segment, at a gain and
 // a time.
 type CalibrationFor struct {
-	Noise *OwnNoise    // nil: not measured
-	Level *level.Level // nil: none
-	Step  survey.DB    // standard error of the gain measured in place of a label; 0: none
+	Noise *OwnNoise // nil: not measured
+	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise is the
+	// receiver's alone, and what stands over it may be the amplifier's.
+	Unmeasured bool
+	Level      *level.Level // nil: none
+	Step       survey.DB    // standard error of the gain measured in place of a label; 0: none
 	// Lines stand in the segment or near its edges, with the levels that they have at
 	// this gain, by its label.
 	Lines []survey.OwnLine
 	Runs  []*survey.Calibration // that served, each once
 }
 
-// calibrate puts what the calibrations know into copies of the readings: the flag
+// calibrate puts what calibrations and controls know into copies of the readings: the flag
 // receiver-limited, and gains measured with a generator in place of labels.
 func (in *Input) calibrate() {
-	if in.applied != nil || len(in.Calibrations) == 0 {
+	if in.applied != nil {
+		return
+	}
+	in.own = in.ownNoises()
+	if len(in.Calibrations) == 0 && len(in.own.all) == 0 {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}
@@ -58,16 +65,15 @@ func (in *Input) calibrate() {
 		}
 	}
 	for i, s := range in.Sweeps {
-		instrument := of[s.Survey]
-		if instrument == nil {
+		all := in.knownOf(s, of[s.Survey])
+		if all == nil {
 			continue
 		}
 		copied := *s
 		copied.Readings = slices.Clone(s.Readings)
-		all := make([]*CalibrationFor, len(copied.Readings))
 		for j := range copied.Readings {
 			r := &copied.Readings[j]
-			if all[j] = instrument.knows(r); all[j] == nil {
+			if all[j] == nil {
 				continue
 			}
 			if d, ok := all[j].Margin(r); ok && d < LimitedMargin && !r.Quality.Has(survey.FlagReceiverLimited) {
@@ -81,6 +87,21 @@ func (in *Input) calibrate() {
 		in.Sweeps[i] = &copied
 		in.applied[&copied] = all
 	}
+}
+
+// knownOf gives what calibrations and controls know of a sweep's readings, nil of nothing.
+func (in *Input) knownOf(s *survey.Sweep, instrument *instrument) []*CalibrationFor {
+	antenna, some := AntennaOf(in.own.plans[s.Survey], s.Setup), false
+	all := make([]*CalibrationFor, len(s.Readings))
+	for j := range s.Readings {
+		r := &s.Readings[j]
+		all[j] = in.own.serve(instrument.knows(r), s, antenna, r)
+		some = some || all[j] != nil
+	}
+	if !some {
+		return nil
+	}
+	return all
 }
 
 // CalibrationOf gives what is known of the i-th reading of a sweep, nil where there is nothing.
@@ -123,6 +144,9 @@ func instrumentsOf(all []survey.Calibration) map[string]*instrument {
 
 // knows gives what the calibrations know of the reading's receiver, nil for nothing.
 func (in *instrument) knows(r *survey.Reading) *CalibrationFor {
+	if in == nil {
+		return nil
+	}
 	earlier := 0
 	for earlier < len(in.runs) && !in.runs[earlier].At.After(r.Start) {
 		earlier++
@@ -169,7 +193,9 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 			k.Runs = append(k.Runs, run)
 		}
 	}
-	k.Noise = ownOf(noise, k.Level)
+	if noise != nil {
+		k.Noise = ownOf(*noise, ByCalibration, k.Level)
+	}
 	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma
 	}

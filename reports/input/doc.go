@@ -4,7 +4,7 @@
 // results of a report, and gives a Selection: sweeps in order of time; antennas that were
 // repeaked under names of their own; copies of the readings into which the calibrations have
 // put what they know, namely the flag receiver-limited and gains measured by a generator in
-// place of labels; and the setup that the others are compared with. Statistics know nothing
+// place of labels, and controls what they show of own noise; and the setup that the others are compared with. Statistics know nothing
 // of calibrations otherwise, but for CalibrationOf a reading.
 //
 // Levels against full scale move with the receiver's gain: Refer says by how much a level is

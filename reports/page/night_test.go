@@ -104,9 +104,14 @@ func nightRank() result.Rank {
 	supply.State = new("source 1 on")
 	few := []result.RankSetup{ranked(dipole, 1, 4, 0, 0, 0, true), reference(whipStudy, 2, 0, true)}
 	few[0].BestShare, few[1].BestShare, few[1].Low, few[1].High = nil, nil, nil, nil
+	whole := rankOf(s[0], "all", nil, ranked(loopLoft, 1, 4.1, 0.9, -4.4, 0.61, true), ranked(dipole, 2, 3.8, 1.2, -1.0, 0.38, true),
+		ranked(loopTurned, 3, 1.9, 1.0, -4.0, 0.01, false), ranked(loopStudy, 4, 0.7, 0.8, -2.1, 0, false), reference(whipStudy, 5, 0, false), flagged)
+	whole.Halves = []result.Halves{{Changed: "idle", First: "open", Second: "50 ohm", RoundsFirst: 12, RoundsSecond: 12, Setups: []result.HalvesSetup{
+		{Setup: loopLoft, Advantage: &result.Estimate{DB: db(2), Low: db(1.1), High: db(2.9)}, OwnFloor: &result.Estimate{DB: db(-0.3), Low: db(-1.5), High: db(0.9)}},
+		{Setup: whipStudy, OwnFloor: &result.Estimate{DB: db(0.4)}},
+	}}}
 	return result.Rank{Schema: result.SchemaRank, Simulated: true, Reference: whipStudy, Segments: []result.RankSegment{
-		rankOf(s[0], "all", nil, ranked(loopLoft, 1, 4.1, 0.9, -4.4, 0.61, true), ranked(dipole, 2, 3.8, 1.2, -1.0, 0.38, true),
-			ranked(loopTurned, 3, 1.9, 1.0, -4.0, 0.01, false), ranked(loopStudy, 4, 0.7, 0.8, -2.1, 0, false), reference(whipStudy, 5, 0, false), flagged),
+		whole,
 		supply,
 		at(20, rankOf(s[0], "night", nil, ranked(loopStudy, 1, 5.2, 1.9, -5.0, 0.97, true), ranked(loopLoft, 2, 2.0, 1.1, -3, 0.03, false), reference(whipStudy, 3, 0, false))),
 		rankOf(s[1], "all", []doubt.Doubt{{Kind: "7 rounds: intervals are wide"}}, ranked(dipole, 1, 0.4, 1.0, 0.2, 0.4, true), reference(whipStudy, 2, 0.35, true), ranked(loopLoft, 3, -0.2, 1.3, -2, 0.25, true)),

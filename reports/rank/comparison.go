@@ -8,6 +8,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"nightfloor/reports/halves"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/onair"
 	"nightfloor/reports/pair"
@@ -22,18 +23,22 @@ import (
 // A comparison is one segment over one period while it is being ranked: every setup against every
 // other.
 type comparison struct {
-	matrix *matrix.Matrix
-	rounds []int                 // of the matrix
-	ref    int                   // index of the reference among the matrix's setups, −1: not there
-	apart  map[survey.Setup]bool // setups that are no candidates
-	of     string                // what is compared: result.OfCarriers and so on
-	found  stations.Lines
-	lines  []int // that are compared; none where what is on the air is
-	listed []result.ListedLine
-	air    *onair.Air     // where what is on the air is compared
-	night  []int          // by round: which night it belongs to
-	states *strata.Choice // nil where the reference was not measured
-	pairs  map[[2]int]*pairing
+	matrix   *matrix.Matrix
+	rounds   []int                 // of the matrix
+	ref      int                   // index of the reference among the matrix's setups, −1: not there
+	apart    map[survey.Setup]bool // setups that are no candidates
+	controls map[survey.Setup]bool // those of them that are controls
+	of       string                // what is compared: result.OfCarriers and so on
+	found    stations.Lines
+	lines    []int // that are compared; none where what is on the air is
+	listed   []result.ListedLine
+	air      *onair.Air      // where what is on the air is compared
+	night    []int           // by round: which night it belongs to
+	states   *strata.Choice  // nil where the reference was not measured
+	changes  []halves.Change // of the wiring
+	wired    []int           // by round of the matrix: its wiring, of so many
+	wirings  int
+	pairs    map[[2]int]*pairing
 	// Weights are what all pairs together say of the correlation of rounds; slow: it lasts longer
 	// than so few rounds can show.
 	weights series.Weights
@@ -44,6 +49,7 @@ type comparison struct {
 type pairing struct {
 	pair.Result
 	strata   strata.Pair
+	wirings  int       // that are told apart: a stratum is a state of the noise sources in one of them
 	weights  []float64 // by stratum: rounds of the comparison, those between two states half to each
 	values   series.Series
 	fit      *series.Fit // of the advantage; nil where no carrier is heard through both
@@ -55,6 +61,7 @@ type pairing struct {
 // compare compares all pairs of setups, and the errors of their rounds.
 func (c *comparison) compare() {
 	c.pairs = map[[2]int]*pairing{}
+	c.wired, c.wirings = halves.Strata(c.changes, len(c.matrix.Rounds))
 	if c.ref < 0 {
 		return
 	}
@@ -146,15 +153,15 @@ func (c *comparison) times() []float64 {
 
 // pairing compares setup k with setup j.
 func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing {
-	p := &pairing{}
+	p := &pairing{wirings: c.wirings}
 	if c.of == result.OfTransmissions {
 		c.byAir(p, k, j)
 	} else {
 		c.byLines(p, k, j, alpha)
 	}
 	p.strata = c.states.Pair(k, j)
-	p.weights = p.strata.Weights(c.holds)
-	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: pick(p.strata.Stratum, c.rounds), Hidden: p.Hidden}
+	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: c.strataOf(p), Hidden: p.Hidden}
+	p.weights = p.weightsOf(p.strata.Weights(c.holds))
 	if !math.IsNaN(p.Advantage) {
 		p.fit = series.Of(p.values)
 	}

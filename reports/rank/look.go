@@ -19,7 +19,7 @@ type look struct {
 func (l look) strata(p *pairing) (own []int, shown bool) {
 	for i, s := range p.strata.States {
 		if slices.Contains(s.Names(), l.state) {
-			own = append(own, i)
+			own = append(own, p.inState(i)...)
 		}
 	}
 	if shown = len(own) > 0 || l.state == l.known; shown {
@@ -27,7 +27,7 @@ func (l look) strata(p *pairing) (own []int, shown bool) {
 	}
 	for i, s := range p.strata.States {
 		if s.Levels == 1 && s.Known() == l.known {
-			own = append(own, i)
+			own = append(own, p.inState(i)...)
 		}
 	}
 	return own, false

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"nightfloor/reports/doubt"
+	"nightfloor/reports/halves"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/noise"
@@ -33,15 +34,17 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
-		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), antennas: in.Antennas(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
 		r.states = statesOf(m, r.ref, house.States)
+		r.changes = halves.Of(in.Input, m.Rounds)
 		periods := m.Periods(places)
 		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := r.over(p, rounds)
 				if p == result.PeriodAll {
 					ranked[0].Doubts = append(ranked[0].Doubts, tunedOut(in.Input, segment)...)
+					ranked[0].Halves = r.halves(r.whole, ranked[0].Setups)
 				}
 				rank.Segments = append(rank.Segments, ranked...)
 			}
@@ -57,11 +60,13 @@ type ranking struct {
 	controls map[survey.Setup]bool
 	apart    map[survey.Setup]bool           // no candidates: controls, and those of removed
 	removed  map[survey.Setup]survey.Antenna // measured with other antennas removed
+	antennas map[survey.Setup]survey.Antenna // as the plans have them
 	places   map[int64]input.SunAt
 	air      *onair.Air
 	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
 	finder   *stations.Finder
 	states   *strata.Choice
+	changes  []halves.Change // of the wiring
 	seed     uint64
 	whole    *comparison // over all rounds, once it is made
 }
@@ -69,7 +74,7 @@ type ranking struct {
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
 // the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, states: r.states}
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, controls: r.controls, states: r.states, changes: r.changes}
 	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
 		*c = *r.whole
 	} else {
@@ -85,7 +90,7 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 		all.Period = period
 		return []result.RankSegment{all}
 	}
-	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.controls)
+	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.antennas)
 	all.Coupling = c.coupling(r.removed)
 	all.Doubts = slices.Concat(all.Doubts, controlDoubts(all.Controls), couplingDoubts(all.Coupling))
 	out := []result.RankSegment{all}

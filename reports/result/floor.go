@@ -45,7 +45,10 @@ type FloorRow struct {
 	DBmBudget *level.Budget `json:"floor_dbm_budget"`
 	Fa        *Quantiles    `json:"fa_db"`
 	Margin    *survey.DB    `json:"receiver_margin_db"` // median over the readings
-	Limited   int           `json:"receiver_limited"`   // readings of which the floor is an upper bound
+	// MarginOver is what the noise was measured by that the margin is over: "calibration", "terminator"
+	// (in turns with the antennas) or "element replaced" (the amplifier's and the receiver's).
+	MarginOver *string `json:"margin_over"`
+	Limited    int     `json:"receiver_limited"` // readings of which the floor is an upper bound
 }
 
 // Waterfall is the floor's spectrum through the night in one segment through

@@ -142,10 +142,11 @@ func (f *Fit) mixture(w Weights, share []float64, means func(*point) ([]float64,
 	}
 	m.weights, m.Mean = w, 0
 	square, heaviest := 0.0, floats.MaxIdx(w)
+	hidden := f.hidden * floats.Sum(share) * floats.Sum(share) // all rounds have it in common: it is in no difference
 	for i := range f.points {
 		p := &f.points[i]
 		own, covariance := means(p)
-		mean, variance := floats.Dot(share, own), f.hidden
+		mean, variance := floats.Dot(share, own), hidden
 		for a, x := range share {
 			for b, y := range share {
 				variance += p.variance * x * y * covariance.At(a, b)

@@ -43,6 +43,9 @@ func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	}
 	rankingTable(b, s, ref)
 	nightsLine(b, s)
+	for _, line := range verdict.Halves(s, ref) {
+		b.Wrap(line, "  ", "    ")
+	}
 }
 
 // against prints what is held against a ranking.
