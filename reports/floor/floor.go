@@ -179,80 +179,102 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm, gains, owns []float64
-	var square, noise float64 // dB², and the largest standard error in dB
-	var budget level.Budget   // the widest
-	var levels rowLevels
-	over := map[string]int{}
+	margins, levels := rowMargins{over: map[string]int{}}, rowLevels{}
 	for _, r := range readings {
 		var correction float64
 		if margin, ok := r.calibration.Margin(r.Reading); ok {
-			margins = append(margins, margin)
-			over[r.calibration.Noise.Basis]++
+			correction = margins.add(r, margin, bound)
 			if r.calibration.Unmeasured {
 				said.unmeasured = append(said.unmeasured, row.Setup)
 			}
-			noise = max(noise, float64(r.calibration.Noise.Sigma))
-			if !bound {
-				correction = r.calibration.Noise.Correction(margin)
-				gain, own := r.calibration.Noise.Errors(margin)
-				gains, owns = append(gains, gain), append(owns, own)
-			}
 		}
-		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
-			square += sigma * sigma
-		}
-		if r.calibration != nil && r.calibration.Level != nil {
-			l := r.calibration.Level
-			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(l.FullScale)+r.before)
-			if b := l.Budget(r.Start); b.Total() > budget.Total() {
-				budget = b
-			}
-			levels.add(l)
-		}
+		levels.add(r, correction)
 	}
-	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = result.DB(stats.Median(margins))
-		most := slices.MaxFunc(slices.Sorted(maps.Keys(over)), func(a, b string) int { return over[a] - over[b] })
-		row.MarginOver = &most
-		switch {
-		case *row.Margin >= misfit:
-		case most == input.ByCalibration:
-			said.misfit++
-		default:
-			said.misfitControl++
-		}
+	if 2*len(margins.all) >= len(readings) && len(margins.all) > 0 {
+		margins.into(row, said)
 	}
-	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
+	if 2*len(levels.dBm) < len(readings) || len(levels.dBm) == 0 {
 		return
 	}
-	slices.Sort(dBm)
-	row.DBmHz = quantiles(dBm)
-	// The readings' own errors average out, those of the calibration do not. The
-	// median of n has π/2 times the variance of their mean.
-	n := float64(len(readings))
-	own := math.Sqrt(math.Pi/2*square) / n
-	if len(gains) > 0 && row.Margin != nil {
-		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
-	} else {
-		noise = 0
-	}
-	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, noise)))
-	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
+	levels.into(row, margins, len(readings))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
 	said.levels(levels)
 }
 
-// rowLevels are what is to be said of the levels behind a row.
+// rowMargins are the margins over own noise of a row's readings.
+type rowMargins struct {
+	all         []float64
+	gains, owns []float64 // of the errors of reading and of own noise, where that is subtracted
+	over        map[string]int
+	noise       float64 // the largest standard error of own noise, dB
+}
+
+// add takes a reading with its margin, and gives by how much its floor is to be changed.
+func (m *rowMargins) add(r floorReading, margin float64, bound bool) (correction float64) {
+	n := r.calibration.Noise
+	m.all = append(m.all, margin)
+	m.over[n.Basis]++
+	m.noise = max(m.noise, float64(n.Sigma))
+	if bound {
+		return 0
+	}
+	gain, own := n.Errors(margin)
+	m.gains, m.owns = append(m.gains, gain), append(m.owns, own)
+	return n.Correction(margin)
+}
+
+// into puts the margin into the row, and over what it stands.
+func (m rowMargins) into(row *result.FloorRow, said *calibrationDoubts) {
+	row.Margin = result.DB(stats.Median(m.all))
+	most := slices.MaxFunc(slices.Sorted(maps.Keys(m.over)), func(a, b string) int { return m.over[a] - m.over[b] })
+	row.MarginOver = &most
+	switch {
+	case *row.Margin >= misfit:
+	case most == input.ByCalibration:
+		said.misfit++
+	default:
+		said.misfitControl++
+	}
+}
+
+// rowLevels are the levels in dBm of a row's readings, and what is to be said of them.
 type rowLevels struct {
+	dBm         []float64
+	square      float64      // of the readings' standard errors, dB²
+	budget      level.Budget // the widest
 	figure, far bool
 	moved       survey.DB
 }
 
-func (r *rowLevels) add(l *level.Level) {
-	r.figure, r.far, r.moved = r.figure || !l.Measured(), r.far || l.Far, max(r.moved, l.Moved)
+// add takes a reading with what is to be added to its floor.
+func (l *rowLevels) add(r floorReading, correction float64) {
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		l.square += sigma * sigma
+	}
+	if r.calibration == nil || r.calibration.Level == nil {
+		return
+	}
+	full := r.calibration.Level
+	l.dBm = append(l.dBm, float64(r.Floor.Density)+correction+float64(full.FullScale)+r.before)
+	if b := full.Budget(r.Start); b.Total() > l.budget.Total() {
+		l.budget = b
+	}
+	l.figure, l.far, l.moved = l.figure || !full.Measured(), l.far || full.Far, max(l.moved, full.Moved)
+}
+
+// into puts the levels into the row. The readings' own errors average out, those of the calibration do not. The
+// median of n has π/2 times the variance of their mean.
+func (l rowLevels) into(row *result.FloorRow, m rowMargins, readings int) {
+	slices.Sort(l.dBm)
+	row.DBmHz = quantiles(l.dBm)
+	own, noise := math.Sqrt(math.Pi/2*l.square)/float64(readings), 0.0
+	if len(m.gains) > 0 && row.Margin != nil {
+		own, noise = own*stats.Median(m.gains), m.noise*stats.Median(m.owns)
+	}
+	l.budget.Noise = survey.DB(math.Hypot(float64(l.budget.Noise), math.Hypot(own, noise)))
+	row.DBmBudget, row.DBmSigma = &l.budget, new(l.budget.Total())
 }
 
 // movedDoubted is by how much a receiver may move between two calibrations of the level before it is doubted: more

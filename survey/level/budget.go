@@ -91,7 +91,7 @@ func (b Budget) Total() survey.DB {
 	return combined(b.Source, b.Mismatch, b.Drift, b.Frequency, b.Noise)
 }
 
-// String names the terms that count, the greater part first as a rule.
+// String names the terms that count.
 func (b Budget) String() string {
 	var terms []string
 	for _, t := range []struct {
