@@ -177,35 +177,15 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var dBm []float64
-	var square float64      // dB²
-	var budget level.Budget // the widest
-	var levels rowLevels
-	noise := rowNoise{bound: bound, over: map[string]int{}}
+	noise, levels := rowNoise{bound: bound, over: map[string]int{}}, rowLevels{}
 	for _, r := range readings {
-		correction := noise.add(r)
-		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
-			square += sigma * sigma
-		}
-		if r.calibration != nil && r.calibration.Level != nil {
-			l := r.calibration.Level
-			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(l.FullScale)+r.before)
-			if b := l.Budget(r.Start); b.Total() > budget.Total() {
-				budget = b
-			}
-			levels.add(l)
-		}
+		levels.add(r, noise.add(r))
 	}
 	noise.tell(row, len(readings), said)
-	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
+	if len(levels.dBm) == 0 || 2*len(levels.dBm) < len(readings) {
 		return
 	}
-	slices.Sort(dBm)
-	row.DBmHz = quantiles(dBm)
-	// The median of n has π/2 times the variance of their mean.
-	readingsOwn := math.Sqrt(math.Pi/2*square) / float64(len(readings))
-	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), noise.error(readingsOwn)))
-	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
+	levels.into(row, &noise, len(readings))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
@@ -270,14 +250,38 @@ func (n *rowNoise) error(readings float64) float64 {
 	return math.Hypot(readings*stats.Median(n.floors), n.sigma*stats.Median(n.owns))
 }
 
-// rowLevels are what is to be said of the levels behind a row.
+// rowLevels are the levels in dBm of a row's readings, and what is to be said of them.
 type rowLevels struct {
+	dBm         []float64
+	square      float64      // of the readings' standard errors, dB²
+	budget      level.Budget // the widest
 	figure, far bool
 	moved       survey.DB
 }
 
-func (r *rowLevels) add(l *level.Level) {
-	r.figure, r.far, r.moved = r.figure || !l.Measured(), r.far || l.Far, max(r.moved, l.Moved)
+// add takes a reading with what is to be added to its floor.
+func (l *rowLevels) add(r floorReading, correction float64) {
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		l.square += sigma * sigma
+	}
+	if r.calibration == nil || r.calibration.Level == nil {
+		return
+	}
+	full := r.calibration.Level
+	l.dBm = append(l.dBm, float64(r.Floor.Density)+correction+float64(full.FullScale)+r.before)
+	if b := full.Budget(r.Start); b.Total() > l.budget.Total() {
+		l.budget = b
+	}
+	l.figure, l.far, l.moved = l.figure || !full.Measured(), l.far || full.Far, max(l.moved, full.Moved)
+}
+
+// into puts the levels into the row. The median of n readings has π/2 times the variance of their mean.
+func (l rowLevels) into(row *result.FloorRow, n *rowNoise, readings int) {
+	slices.Sort(l.dBm)
+	row.DBmHz = quantiles(l.dBm)
+	own := math.Sqrt(math.Pi/2*l.square) / float64(readings)
+	l.budget.Noise = survey.DB(math.Hypot(float64(l.budget.Noise), n.error(own)))
+	row.DBmBudget, row.DBmSigma = &l.budget, new(l.budget.Total())
 }
 
 // movedDoubted is by how much a receiver may move between two calibrations of the level before it is doubted: more
