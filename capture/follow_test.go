@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"log/slog"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -148,5 +149,32 @@ func TestTerminatorFollowsTheGain(t *testing.T) {
 	}
 	if of[11]-of[1] < 12 || first[loop] == 0 || first[terminator] == 0 {
 		t.Errorf("gains by round %v, first came %v", gain, first)
+	}
+}
+
+// Levels that fade by 6 dB rms from visit to visit, with a receiver's own noise at which the margin is too low half of the
+// time, do not make the gain rise and fall in turns: it moves some twice in 24 rounds.
+func TestGainInFading(t *testing.T) {
+	const nights, rounds, most = 3, 24, 3 // changes a night of one setup; 1.2 up and 0.7 down in six nights
+	changes := 0
+	for seed := range uint64(nights) {
+		p := smallPlan()
+		p.Setups, p.Segments, p.Rounds, p.Every, p.Dwell = []survey.Setup{loop, whip}, []survey.Segment{lower}, rounds, 30*time.Minute, 50*time.Millisecond
+		fades := func(since time.Duration) survey.DB {
+			return survey.DB(6 * rand.New(rand.NewPCG(seed, uint64(since/(20*time.Minute)))).NormFloat64())
+		}
+		r, _, m := recorderOf(capturetest.Sky{Floor: -110, Seed: seed, Drift: fades}, p)
+		r.SelfNoise = func(survey.Segment, survey.DB) (survey.DBFSPerHz, bool) { return -85, true }
+		run(t, r)
+		gain := map[survey.Setup]survey.DB{}
+		for _, s := range m.sweeps {
+			if was, known := gain[s.Setup]; known && was != s.Readings[0].Gain.DB {
+				changes++
+			}
+			gain[s.Setup] = s.Readings[0].Gain.DB
+		}
+	}
+	if changes == 0 || changes > 2*nights*most {
+		t.Errorf("%d changes of two gains in %d nights", changes, nights)
 	}
 }

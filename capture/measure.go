@@ -172,6 +172,7 @@ func quality(m dsp.Measurement, b dsp.BandResult, c conditions) survey.Quality {
 		{survey.FlagDroppedSamples, c.dropped > 0},
 		{survey.FlagCrowded, b.Crowded},
 		{survey.FlagShort, m.Short},
+		{survey.FlagLineAtCentre, m.AtCentre && b.Low <= float64(c.centre) && float64(c.centre) <= b.High},
 	} {
 		if f.raised {
 			q.Flags = append(q.Flags, f.name)

@@ -431,7 +431,6 @@ func (s *Sweeper) LowerGain(setup survey.Setup, overloaded map[string]bool) (eas
 			left = append(left, segmentNames(t.Segments))
 		case known:
 			g.DB = steps[drive.StepAtMost(steps, g.DB-step)]
-			s.watch.Fell(key)
 			s.gains[key] = g
 			eased = append(eased, segmentNames(t.Segments))
 		}

@@ -57,6 +57,7 @@ type Measurement struct {
 	Frames     int              // averaged
 	Left       int              // frames left out of the averages, for pulses and short transmissions
 	DC         float64          // power of the mean, full-scale units
+	AtCentre   bool             // what stands at the centre is more than a DC offset is: perhaps a station's carrier
 	Imbalance  *lines.Imbalance // of I and Q; nil without any signal
 	Short      bool             // fewer than spectrum.FewestFrames: the averages are poor
 	Bands      []BandResult
@@ -239,6 +240,7 @@ func (m *Meter) Finish() (Measurement, error) {
 		out.Imbalance = &b
 	}
 	m.exportBands(&out)
+	out.AtCentre = m.lineAtCentre(out.Bands)
 	if m.seek != nil && m.silent(0, m.chunk.Bins) {
 		out.Findings = &interference.Findings{} // what rounding makes has a pattern of its own
 	} else if m.seek != nil {

@@ -93,11 +93,15 @@ func TestReceiverMargin(t *testing.T) {
 		if (r.Limited == r.Readings) != bound || r.Limited != 0 && !bound {
 			t.Errorf("%v: %d of %d limited", r.Setup, r.Limited, r.Readings)
 		}
-		// With r = 10^0.546 = 3.51 the error gain is 3.51/2.51 = 1.40. The generator's
-		// 0.4, 0.40 times the self-noise's 0.1 and 1.40·√(π/2)/√n of the reading's 0.05.
+		// With r = 10^0.546 = 3.51 the error gain is 3.51/2.51 = 1.40. The level reference's
+		// 0.4, 0.40 times the self-noise's 0.1 and 1.40·√(π/2)/√n of the reading's 0.05; beside them 1 dB of the
+		// generator's, 0.5 of mismatch and 0.3 of drift (PHYSICS.md 7.11).
 		if k == 1 {
-			sigma := math.Sqrt(0.4*0.4 + 0.04*0.04 + 1.40*1.40*math.Pi/2*0.05*0.05/float64(r.Readings))
-			reporttest.Near(t, "sigma", r.DBmSigma, sigma, 0.002)
+			noise := math.Sqrt(0.4*0.4 + 0.04*0.04 + 1.40*1.40*math.Pi/2*0.05*0.05/float64(r.Readings))
+			reporttest.Near(t, "sigma", r.DBmSigma, math.Sqrt(1+0.25+0.09+noise*noise), 0.002)
+			if b := r.DBmBudget; b.Basis != survey.BasisGenerator || b.Source != 1 || b.Mismatch != 0.5 || math.Abs(float64(b.Drift)-0.3) > 0.01 || b.Frequency != 0 || math.Abs(float64(b.Noise)-noise) > 0.002 {
+				t.Errorf("%+v", b)
+			}
 		}
 	}
 	said := fmt.Sprint(table.Doubts)
@@ -118,13 +122,13 @@ func TestReceiverMargin(t *testing.T) {
 	if err := result.WriteJSON(&shown, table); err != nil {
 		t.Fatal(err)
 	}
-	for _, part := range []string{`"floor_dbm_hz": {`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
+	for _, part := range []string{`"floor_dbm_hz": {`, `"mismatch_db": 0.5`, `"receiver_margin_db": 15.13`, `"fa_db": null`} {
 		if !strings.Contains(shown.String(), part) {
 			t.Errorf("JSON without %s", part)
 		}
 	}
 	shown.Reset()
-	if err := text.WriteTable(&shown, table, time.UTC, text.Width); err != nil || !strings.Contains(shown.String(), "≤ −148.8") || !strings.Contains(shown.String(), "−146.0") {
+	if err := text.WriteTable(&shown, table, time.UTC, text.Width); err != nil || !strings.Contains(shown.String(), "≤ −149") || !strings.Contains(shown.String(), "  −146\n") || !strings.Contains(shown.String(), "dBm/Hz ± 2.4 dB (95 %); standard uncertainties: generator 1.0, mismatch 0.5, drift 0.3, noise\n    0.4 dB") {
 		t.Errorf("%v\n%s", err, shown.String())
 	}
 	for line := range strings.Lines(shown.String()) {
@@ -211,6 +215,65 @@ func TestMarginPolicy(t *testing.T) {
 		if table := floor.Of(reporttest.Selected(in, input.Options{})); strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") != want || table.Rows[0].DBmHz != nil {
 			t.Errorf("%v dB under it: %+v", under, table)
 		}
+	}
+}
+
+// Levels that a generator told before a night and after it tell the drift between: 1.5 dB, where the first run alone
+// would have it known to some tenths. Far from its frequency a level is doubted, between two it is not.
+func TestDriftThroughTheNight(t *testing.T) {
+	levels := func(after time.Duration, frequency survey.Hz, full survey.DBm) survey.Calibration {
+		c := of(survey.CalibrateLevel, -after)
+		c.Levels = []survey.LevelReference{{Frequency: frequency, Gain: 30, FullScale: full, Sigma: 0.01, Basis: survey.BasisGenerator, Uncertainty: new(survey.DB(0.2))}}
+		return c
+	}
+	before, middle := levels(-time.Hour, 9.65e6, -40), (gainSegment.Low+gainSegment.High)/2
+	for _, test := range []struct {
+		name   string
+		all    []survey.Calibration
+		dBm    float64
+		sigma  float64
+		doubts string
+	}{
+		{"one run", []survey.Calibration{before}, -140, math.Sqrt(0.04 + 0.25 + 0.09), ""},
+		{"one after it, too", []survey.Calibration{before, levels(12*time.Hour, 9.65e6, -41.5)}, -140, math.Sqrt(0.04 + 0.25 + 1.5*1.5), "moved by up to 1.5 dB between two calibrations"},
+		{"which agrees", []survey.Calibration{before, levels(12*time.Hour, 9.65e6, -40.4)}, -140, math.Sqrt(0.04 + 0.25 + 0.16), ""},
+		{"which differs by a little more", []survey.Calibration{before, levels(12*time.Hour, 9.65e6, -40.6)}, -140, math.Sqrt(0.04 + 0.25 + 0.36), "moved by up to 0.6 dB"},
+		{"an octave away", []survey.Calibration{levels(-time.Hour, middle/2, -40)}, -140, math.Sqrt(0.04 + 0.25 + 0.09 + 3), "over 10 % away in frequency"},
+		{"between two", []survey.Calibration{levels(-time.Hour, middle/2, -40), levels(-2*time.Hour, middle*2, -46)}, -143, math.Sqrt(0.04 + 0.25 + 0.09 + 0.75), ""},
+	} {
+		in := ofWhip(atGain(whip, 10, label(30), -100))
+		in.Surveys[0].Receiver = dongle
+		in.Calibrations = test.all
+		table := floor.Of(reporttest.Selected(in, input.Options{}))
+		r := table.Rows[0]
+		if r.DBmHz == nil || math.Abs(r.DBmHz.P50-test.dBm) > 1e-6 {
+			t.Errorf("%s: %+v, want %v dBm/Hz", test.name, r.DBmHz, test.dBm)
+		}
+		reporttest.Near(t, test.name, r.DBmSigma, test.sigma, 0.01)
+		if said := fmt.Sprint(table.Doubts); (test.doubts == "") != (len(table.Doubts) == 0) || !strings.Contains(said, test.doubts) {
+			t.Errorf("%s: doubts %q, want %q", test.name, table.Doubts, test.doubts)
+		}
+	}
+}
+
+// Own noise at a gain at which too few codes moved is computed from that at 30 dB, where levels are known at both:
+// −130 dBFS/Hz less the step of 13 dB, and what rounding adds at 2.4 MS/s, −113.7.
+func TestOwnNoiseUnderTheSteps(t *testing.T) {
+	own := noiseRun(time.Hour, -105)
+	own.Noise = append(own.Noise, survey.SelfNoise{Segment: gainSegment, Gain: 20, Density: -109, Sigma: 2.5})
+	at := atGain(whip, 10, label(20), -100)
+	at.Readings[0].SampleRate = 2.4e6
+	in := ofWhip(at)
+	in.Surveys[0].Receiver = dongle
+	rounding := stats.FromDecibel(-113.73)
+	measured := stats.Decibel(stats.FromDecibel(-105-13) - rounding*stats.FromDecibel(-13) + rounding)
+	for _, test := range []struct {
+		levels survey.Calibration
+		want   float64
+	}{{of(survey.CalibrateLevel, time.Hour), -109}, {levelRun(survey.BasisGenerator, -27, -40), measured}, {levelRun(survey.BasisFigure, -27, -40), -109}} {
+		in.Calibrations = []survey.Calibration{own, test.levels}
+		r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
+		reporttest.Near(t, "margin", r.Margin, -100-test.want, 0.02)
 	}
 }
 

@@ -1,9 +1,11 @@
 package reports
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -11,9 +13,11 @@ import (
 	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
+	"nightfloor/reports/quality"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
+	"nightfloor/reports/text"
 	"nightfloor/survey"
 )
 
@@ -148,9 +152,18 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, n.input(none)); math.Abs(worst) > 0.1 {
 		t.Errorf("levels err by up to %.2f dB with a terminator an hour", worst)
 	}
-	// At another gain it serves nothing.
+	// At another gain it serves nothing, nor where hardly a code moves.
 	n.more["50 ohm"] = always
 	in := n.input(none)
+	for _, s := range in.Sweeps {
+		if s.Setup.Antenna == "50 ohm" {
+			s.Readings[0].Quality.Flags = []string{survey.FlagLowDrive}
+		}
+	}
+	if worst, _ := n.worst(t, in); worst < 0.5 {
+		t.Errorf("a terminator under low drive served: %.2f dB", worst)
+	}
+	in = n.input(none)
 	for _, s := range in.Sweeps {
 		if s.Setup.Antenna == "50 ohm" {
 			s.Readings[0].Gain = label(20)
@@ -163,6 +176,36 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	n.plan = strings.Replace(receiverTerminator, "receiver", "antenna", 1)
 	if worst, _ := n.worst(t, n.input(none)); worst < 0.5 {
 		t.Errorf("a terminator at the antenna's end served: %.2f dB", worst)
+	}
+}
+
+// A dummy tells of its antenna in another condition, too, and in other surveys of the same receiver.
+func TestWhomADummyServes(t *testing.T) {
+	n := night{outside: -140, figure: 8, plan: activeWhip + whipDummy + "[[antenna]]\nname = \"whip alone\"\nof = \"whip\"\nremoved = [\"loop\"]\n",
+		more: map[string]func() bool{"whip dummy": always}}
+	for receiver, served := range map[string]bool{dongle: true, "another": false, "": false} {
+		in := n.input(-142)
+		later := in.Surveys[0]
+		later.ID, later.Receiver = 2, receiver
+		in.Surveys = append(in.Surveys, later)
+		alone := survey.Setup{Antenna: "whip alone", Placement: "garden"}
+		for i, s := range []*survey.Sweep{atGain(alone, 800, label(30), -118), atGain(whip, 1500, label(30), -118), atGain(loop, 1501, label(30), -118)} {
+			s.Survey = int64(min(2, i+1))
+			in.Sweeps = append(in.Sweeps, s)
+		}
+		rows := floor.Of(reporttest.Selected(in, input.Options{})).Rows
+		over := func(setup survey.Setup) string { // in the last hour
+			for _, r := range slices.Backward(rows) {
+				if r.Setup == setup && r.MarginOver != nil {
+					return *r.MarginOver
+				}
+			}
+			return ""
+		}
+		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25*time.Hour)) && r.Setup == whip })]
+		if over(alone) != survey.KindReplaced || over(loop) == survey.KindReplaced || (last.MarginOver != nil && *last.MarginOver == survey.KindReplaced) != served {
+			t.Errorf("%q: %q, %q, %+v", receiver, over(alone), over(loop), last)
+		}
 	}
 }
 
@@ -223,5 +266,52 @@ func TestAmplifiersNoise(t *testing.T) {
 		if r.Setup == whip {
 			reporttest.Near(t, "margin", r.Margin, 4.12, 0.05)
 		}
+	}
+}
+
+// The drift of own noise is told where a control shows it: 1.5 dB through a night, and over means of three of 72
+// visits 1.5·69/72 = 1.44 dB.
+func TestOwnNoiseOfANight(t *testing.T) {
+	n := night{outside: -140, figure: 8, plan: activeWhip + whipDummy + receiverTerminator,
+		more: map[string]func() bool{"50 ohm": always, "whip dummy": always}}
+	in := n.input(-160)
+	q := quality.Of(reporttest.Selected(in, input.Options{}))
+	if len(q.Surveys[0].OwnNoise) != 2 {
+		t.Fatalf("%+v", q.Surveys[0].OwnNoise)
+	}
+	dummy, own := q.Surveys[0].OwnNoise[0], q.Surveys[0].OwnNoise[1]
+	if own.Of != nil || own.Visits != 72 || own.Gain != 30 || own.Segment != "31 m" || dummy.Of == nil || *dummy.Of != "whip" {
+		t.Errorf("%+v, %+v", dummy, own)
+	}
+	reporttest.Near(t, "drift", own.Drift, 1.44, 0.08)
+	var shown bytes.Buffer
+	if err := text.WriteTable(&shown, q, time.UTC, text.Width); err != nil {
+		t.Fatal(err)
+	}
+	flat := strings.Join(strings.Fields(shown.String()), " ")
+	for _, want := range []string{"the receiver's own noise drifted by 1.", "(through 50 ohm@attic)", "noise of the amplifier of whip and the receiver drifted by 0."} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("%q is not in\n%s", want, flat)
+		}
+	}
+	// Rising by 0.3 dB a visit, the last three of nine stand 6·0.3 dB over the first three. Five visits are too few.
+	for visits, want := range map[int]float64{9: 1.8, 6: 0.9, 5: 0} {
+		steady := ofWhip()
+		steady.Surveys[0].Plan = receiverTerminator
+		for v := range visits {
+			s := atGain(survey.Setup{Antenna: "50 ohm", Placement: "attic"}, v, label(30), survey.DBFSPerHz(-130+0.3*float64(v)))
+			s.Visit = v
+			steady.Sweeps = append(steady.Sweeps, s)
+		}
+		own = quality.Of(reporttest.Selected(steady, input.Options{})).Surveys[0].OwnNoise[0]
+		if own.Visits != visits || (own.Drift == nil) != (want == 0) || own.Drift != nil && math.Abs(float64(*own.Drift)-want) > 1e-9 {
+			t.Errorf("%d visits: %+v, want %v", visits, own, want)
+		}
+	}
+	// A receiver without a calibration has a margin all the same.
+	in.Calibrations[0].Receiver, in.Calibrations[1].Receiver = "another", "another"
+	r, _, err := reportOf(in, input.Options{})
+	if err != nil || strings.Contains(fmt.Sprint(r.Doubts), "its receiver margin is not known") {
+		t.Errorf("%v, %q", err, r.Doubts)
 	}
 }

@@ -58,5 +58,11 @@ func (a Antenna) Serves(other Antenna) bool {
 	return a.Kind == KindReplaced && (other.Name == a.Of || other.Of == a.Of) && !other.Control()
 }
 
+// Isolates tells whether the antenna is a control that shows what leaks into another one: a terminator at the antenna's
+// end of the feed line, or what serves that one.
+func (a Antenna) Isolates(other Antenna) bool {
+	return a.Kind == KindTerminator && !a.AtReceiver() || a.Serves(other)
+}
+
 // HasAmplifier tells whether the antenna has an amplifier of its own, which makes noise.
 func (a Antenna) HasAmplifier() bool { return a.Active || a.Amplifier > 0 }

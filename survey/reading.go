@@ -70,8 +70,9 @@ const (
 	FlagNyquistImage    = "nyquist-image"
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
-	FlagSetupDoubt      = "setup-doubt" // somebody may have changed the antenna meanwhile
-	FlagClockSet        = "clock-set"   // the wall clock was set later in the same run, or stood behind readings made before: its time is in doubt
+	FlagLineAtCentre    = "line-at-center" // of the tuning, in the segment: a station there is not told from the receiver's own DC offset
+	FlagSetupDoubt      = "setup-doubt"    // somebody may have changed the antenna meanwhile
+	FlagClockSet        = "clock-set"      // the wall clock was set later in the same run, or stood behind readings made before: its time is in doubt
 )
 
 // Quality is what speaks against a reading.

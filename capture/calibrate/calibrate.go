@@ -19,7 +19,10 @@ type Calibrator struct {
 	// Progress is called with how much of the work is done.
 	Progress func(done, total int)
 
+	receiver   capture.Receiver
+	plan       plan.Plan
 	sweeper    *capture.Sweeper
+	samples    func(iq []byte) // is handed the I/Q of every reading; nil: it is not
 	clock      capture.Clock
 	setup      survey.Setup
 	tunerError survey.Hz // how far the tuner's own steps may put what was tuned off, either way
@@ -30,12 +33,11 @@ type Calibrator struct {
 // names segments that do not fit the receiver's sample rate.
 func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (*Calibrator, error) {
 	p.Antennas = nil // whatever they are tuned to, the receiver is measured on every segment
-	s, err := capture.NewSweeper(r, c, p, capture.SweepOptions{})
-	if err != nil {
+	k := &Calibrator{Progress: func(int, int) {}, receiver: r, plan: p, clock: c, setup: setup}
+	if err := k.UseDroop(nil); err != nil {
 		return nil, err
 	}
-	k := &Calibrator{Progress: func(int, int) {}, sweeper: s, clock: c, setup: setup}
-	if !p.FrontEnd.Direct() && s.Info().Library != "" {
+	if !p.FrontEnd.Direct() && r.Info().Library != "" {
 		k.tunerError = tunerStep / 2
 	}
 	return k, nil
@@ -46,7 +48,7 @@ func New(r capture.Receiver, c capture.Clock, p plan.Plan, setup survey.Setup) (
 const tunerStep survey.Hz = 55
 
 // Receiver gives what the receiver says of itself.
-func (k *Calibrator) Receiver() capture.Info { return k.sweeper.Info() }
+func (k *Calibrator) Receiver() capture.Info { return k.receiver.Info() }
 
 // gains gives the steps to go through: 0 alone where there is no gain to set.
 func (k *Calibrator) gains() []survey.DB {

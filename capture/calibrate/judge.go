@@ -26,15 +26,23 @@ func (r *Run) judge() error {
 	if err := r.judgeFigures(); err != nil {
 		return err
 	}
-	d := level.Differs(r.Calibration, earlier)
+	found := r.Calibration
+	found.Noise = r.ownNoise() // also where it was measured on the way to levels
+	d := level.Differs(found, earlier)
 	if d == nil {
 		return nil
 	}
 	what, why := "own noise", "an antenna or another terminator is connected now, or was then"
-	if d.Level {
+	switch {
+	case d.Level:
 		what, why = "full scale", "the level or what stands between was told wrongly, now or then"
+	case d.By >= antennaOver:
+		why = "an antenna seems to be connected in place of the terminator"
 	}
 	differs := fmt.Sprintf("%s differs from that of calibration %d at %d of %s, by %s dB at a gain of %g dB", what, d.Earlier.ID, d.Gains, survey.Count(d.Of, "figure"), signed(d.By), float64(d.Gain))
+	if !level.SameGain(d.Gain, d.From) {
+		differs += fmt.Sprintf(" against %g dB by the labels", float64(d.From))
+	}
 	if r.settings.Changed {
 		r.doubt("%s: the receiver has changed, as the operator says", differs)
 		return nil
@@ -57,11 +65,8 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
 	seen := map[place]bool{}
 	for _, of := range all {
 		noise := of.Noise
-		if of == &r.Calibration { // also where it is measured on the way to levels
-			noise = nil
-			for _, n := range r.SelfNoise {
-				noise = append(noise, n.SelfNoise)
-			}
+		if of == &r.Calibration {
+			noise = r.ownNoise()
 		}
 		for _, f := range level.Figures(of, noise, r.calibrator.Receiver().SampleRate, all, r.At) {
 			p := place{f.Segment, f.Gain}
@@ -72,6 +77,14 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
 		}
 	}
 	return figures
+}
+
+// ownNoise gives the self-noise of the run, also where it was measured on the way to levels.
+func (r *Run) ownNoise() (noise []survey.SelfNoise) {
+	for _, n := range r.SelfNoise {
+		noise = append(noise, n.SelfNoise)
+	}
+	return noise
 }
 
 // judgeFigures tells what no receiver has. A level far away in frequency proves nothing.

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"nightfloor/capture/droop"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
 	"nightfloor/survey/plan"
@@ -55,6 +56,11 @@ const sweepsForLines = 8
 
 // Measure does what the kind asks for. The error says why nothing is to be stored.
 func (r *Run) Measure(ctx context.Context) error {
+	if c := droop.Newest(r.settings.Earlier, r.Receiver); c != nil {
+		if err := r.calibrator.UseDroop(c.Droop); err != nil {
+			return err
+		}
+	}
 	how, err := map[string]func(context.Context) (how string, err error){
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
@@ -108,6 +114,10 @@ func (r *Run) selfNoise(ctx context.Context) error {
 }
 
 func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
+	passband, err := r.droopMeasured(ctx)
+	if err != nil {
+		return "", err
+	}
 	if err := r.selfNoise(ctx); err != nil {
 		return "", err
 	}
@@ -121,7 +131,7 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if low > 0 {
 		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
-	return "terminator at the receiver's input", nil
+	return "terminator at the receiver's input; " + passband, nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {

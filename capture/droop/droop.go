@@ -38,7 +38,7 @@ const (
 	// LeastOver is how far noise stands over rounding, which passes no filter, at the least: an
 	// error of that by a tenth of itself is then one of 0.04 dB (TestRoundingIsNoDroop).
 	LeastOver survey.DB = 10
-	// leastLooks and leastSamples make the error known, and less than some 0.03 dB: 4.34 dB by the
+	// leastLooks and leastSamples make the error known, and some 0.03 dB: 4.34 dB by the
 	// root of bandwidth times time, a 48th of the samples (TestMeasuredDroop).
 	leastLooks   = 8
 	leastSamples = 1e6
@@ -145,13 +145,12 @@ func Response(curve []survey.Droop) func(offset survey.Hz) float64 {
 	}
 }
 
-// Newest gives the newest calibration of a receiver that has a curve, of calibrations
-// oldest first; nil where none has.
-func Newest(all []survey.Calibration, receiver string) *survey.Calibration {
-	for i := range slices.Backward(all) {
-		if all[i].Receiver == receiver && len(all[i].Droop) > 0 {
-			return &all[i]
+// Newest gives the newest of a receiver's calibrations that has a curve, nil where none has.
+func Newest(all []survey.Calibration, receiver string) (newest *survey.Calibration) {
+	for i, c := range all {
+		if c.Receiver == receiver && len(c.Droop) > 0 && (newest == nil || c.At.After(newest.At)) {
+			newest = &all[i]
 		}
 	}
-	return nil
+	return newest
 }

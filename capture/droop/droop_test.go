@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"strings"
 	"testing"
+	"time"
 
 	"nightfloor/capture/droop"
 	"nightfloor/survey"
@@ -75,7 +76,7 @@ func worst(f filter, curve []survey.Droop) (off, sigma float64) {
 	return off, sigma
 }
 
-// Looks of 1.3 million samples in all: ± 0.027 dB a point by the root of bandwidth times time, some
+// Looks of 1.3 million samples in all: ± 0.027 dB a point by the root of bandwidth times time, a third
 // more by the window and the median; of 35 points the worst is off by 2.5 to 3 of that.
 func TestMeasuredDroop(t *testing.T) {
 	for _, f := range []filter{flat, slanting} {
@@ -155,7 +156,9 @@ func TestResponse(t *testing.T) {
 
 func TestNewest(t *testing.T) {
 	curve := []survey.Droop{{}}
-	all := []survey.Calibration{{ID: 1, Receiver: "a", Droop: curve}, {ID: 2, Receiver: "a", Droop: curve}, {ID: 3, Receiver: "b", Droop: curve}, {ID: 4, Receiver: "a"}}
+	at := func(hour int) time.Time { return time.Date(2026, 11, 3, hour, 0, 0, 0, time.UTC) }
+	all := []survey.Calibration{{ID: 1, Receiver: "a", Droop: curve, At: at(20)}, {ID: 2, Receiver: "a", Droop: curve, At: at(22)}, {ID: 3, Receiver: "b", Droop: curve, At: at(23)},
+		{ID: 4, Receiver: "a", At: at(23)}, {ID: 5, Receiver: "a", Droop: curve, At: at(21)}}
 	if got := droop.Newest(all, "a"); got == nil || got.ID != 2 {
 		t.Errorf("%+v", got)
 	}

@@ -1,12 +1,15 @@
 package rtlsdr
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"math"
 	"math/cmplx"
 	"testing"
 	"time"
 
+	"nightfloor/capture"
 	"nightfloor/survey"
 )
 
@@ -250,5 +253,23 @@ func TestPassband(t *testing.T) {
 			}
 		}
 		r.Close()
+	}
+}
+
+// Time goes on for whoever waits beside a dongle that was pulled out: nothing streams from it any more.
+func TestTimeGoesOnUnplugged(t *testing.T) {
+	lines := []string{"queue 0.01", "noise -110"}
+	standIn(t, lines...)
+	r := open(t, Options{FrontEnd: direct})
+	tune(t, r, 6e6)
+	read(t, r, 1<<16)
+	standIn(t, append(lines, "plugged 0")...)
+	if _, err := r.Read(t.Context(), make([]byte, 1<<22)); !errors.Is(err, capture.ErrUnplugged) {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	defer cancel()
+	if err := clock.Sleep(ctx, time.Minute); err != nil {
+		t.Errorf("a minute does not pass: %v", err)
 	}
 }

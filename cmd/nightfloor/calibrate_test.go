@@ -365,7 +365,7 @@ func TestCalibrateNoiseOfAnAntenna(t *testing.T) {
 	b.calibrate(t, "noise")
 	b.set(t, "terminated", "0")
 	b.set(t, "noise", "-155") // over −165 of a figure of 9 dB
-	refused("over the own noise of calibration 1", 1)
+	refused("own noise differs from that of calibration 1", 1)
 }
 
 // What is stored is listed, and removed by its number.

@@ -39,7 +39,8 @@ var packageOrder = []string{
 	"reports/rank", "reports/bearings", "reports/stations", "reports/rises", "reports/noise",
 	"reports/noise/judge", "reports/noise/source", "reports/noise/presence", "reports/noise/track", "reports/floor",
 	"reports/waterfall", "reports/quality", "reports/strength", "reports/onair", "reports/readlog", "reports/matrix",
-	"reports/strata", "reports/halves", "reports/input", "reports/isolation", "reports/result", "reports/doubt", "reports/wording", "reports/series", "reports/pair", "reports/stats",
+	"reports/strata", "reports/halves", "reports/input", "reports/isolation", "reports/result", "reports/doubt",
+	"reports/wording", "reports/series", "reports/pair", "reports/stats",
 
 	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey",
 

@@ -120,7 +120,14 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 			r.Receiver.Close()
 		}
 	}()
+	by := int64(0)
+	if r.Droop, by, err = open.Droop(ctx, db, capture.Describe(in.Receiver.Info(), p.FrontEnd)); err != nil {
+		return err
+	}
 	announce(c, p, in.Clock.Now(), r.Until, path)
+	if r.Droop != nil {
+		c.Note("the passband is corrected as calibration %d measured it", by)
+	}
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if err == nil {
@@ -225,7 +232,8 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	if err != nil {
 		r.Log.Warn("calibrations cannot be read; gains follow the drive alone", "why", err)
 	}
-	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), r.Receiver.Info().SampleRate)
+	info := r.Receiver.Info()
+	r.SelfNoise = input.SelfNoise(calibrations, capture.Describe(info, r.Plan.FrontEnd), info.SampleRate)
 	db.Saving = func(happened string) {
 		r.Log.Error("fault: store; what can be saved is being saved, which may take minutes: do not stop it", "why", happened)
 	}

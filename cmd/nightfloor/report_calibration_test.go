@@ -16,8 +16,8 @@ import (
 
 // A stored calibration serves the report on a survey of the same receiver: a loop at
 // 30 dB of gain whose floor stands 5.46 dB over the receiver's own noise, and a whip
-// 1.19 dB over it. With full scale at −20 dBm the loop hears −146 dBm/Hz on top of
-// −150 dBm/Hz of the receiver.
+// 1.19 dB over it. With full scale at −20 dBm the loop hears −145.99 dBm/Hz on top of
+// −150 dBm/Hz of the receiver, of which −173.98 dBm/Hz are the terminator's.
 func TestReportUsesCalibrations(t *testing.T) {
 	const receiver = "Generic 2832U, R820T, serial 00000042, 2400000 samples/s (rtlsdr:)"
 	path := filepath.Join(t.TempDir(), "calibrated.db")
@@ -63,7 +63,7 @@ func TestReportUsesCalibrations(t *testing.T) {
 		t.Fatalf("status %d, %s", status, errOut)
 	}
 	text, err := os.ReadFile(page)
-	for _, part := range []string{"margin 5.5 dB, −146.0 dBm/Hz", "margin 1.2 dB, ≤ −148.8 dBm/Hz"} {
+	for _, part := range []string{"margin 5.5 dB, −146 dBm/Hz ± 2.3 dB", "margin 1.2 dB, ≤ −149 dBm/Hz ± 2.3 dB"} {
 		if err != nil || !strings.Contains(string(text), part) {
 			t.Errorf("the page does not say %q: %v", part, err)
 		}
@@ -84,7 +84,7 @@ func TestReportUsesCalibrations(t *testing.T) {
 	if status != 0 || json.Unmarshal([]byte(out), &all) != nil || len(all.Floor.Rows) != 2 || len(all.Rank.Segments) != 1 {
 		t.Fatalf("status %d, %s, %s", status, errOut, out)
 	}
-	for i, want := range []struct{ margin, input float64 }{{5.46, -146}, {1.19, -148.81}} {
+	for i, want := range []struct{ margin, input float64 }{{5.46, -145.99}, {1.19, -148.81}} {
 		r := all.Floor.Rows[i]
 		if r.Margin == nil || math.Abs(float64(*r.Margin)-want.margin) > 0.01 || r.DBmHz == nil || math.Abs(r.DBmHz.P50-want.input) > 0.01 {
 			t.Errorf("%v: margin %v, %+v; want %v", r.Setup, r.Margin, r.DBmHz, want)

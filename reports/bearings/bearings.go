@@ -44,7 +44,7 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 	if !anyTurned(in) {
 		return b
 	}
-	controls := in.Controls()
+	controls, antennas := in.Controls(), in.Antennas()
 	var sources []noise.Measured
 	if found != nil {
 		sources = found.Measured()
@@ -53,14 +53,17 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 		m := matrix.New(in.Input, segment)
 		k := slices.Index(m.Setups, in.Reference)
 		finder := stations.New(m, stations.Known{Found: found, Controls: controls})
-		var ends []int
-		for e, s := range m.Setups {
-			if controls[s] {
-				ends = append(ends, e)
-			}
-		}
 		for _, group := range turned(m.Setups) {
-			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, ends: ends, heard: sources, finder: finder}
+			antenna := m.Setups[group[0]]
+			if controls[antenna] {
+				continue
+			}
+			p := turns{matrix: m, asked: in.Reference, ref: k, setups: group, heard: sources, finder: finder}
+			for e, s := range m.Setups {
+				if antennas[s].Isolates(antennas[antenna]) {
+					p.ends = append(p.ends, e)
+				}
+			}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
 		}
@@ -103,7 +106,7 @@ type turns struct {
 	asked  survey.Setup     // the reference asked for
 	ref    int              // setup of the matrix that levels are against; −1: not measured
 	setups []int            // in order of bearing
-	ends   []int            // controls
+	ends   []int            // controls that show what leaks into the antenna
 	rounds []int            // of the matrix, in which there is something to compare
 	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
 	passed [][]controlCell  // by round: what came through controls, where it compares
@@ -118,6 +121,7 @@ type turns struct {
 
 // A controlCell is a cell of a control, and what brings its powers to the gain of its round.
 type controlCell struct {
+	setup  int
 	cell   *matrix.Cell
 	factor float64
 }
@@ -209,7 +213,7 @@ func (p *turns) compare() (measured map[int]int) {
 		var passed []controlCell
 		for _, k := range p.ends {
 			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
-				passed = append(passed, controlCell{p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))})
+				passed = append(passed, controlCell{k, p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))})
 			}
 		}
 		p.rounds, p.cells, p.factor, p.passed = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor), append(p.passed, passed)
@@ -382,7 +386,7 @@ func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma flo
 		var passed []through
 		for _, x := range p.passed[r] {
 			if power, sigma := take(x.cell, x.factor); !math.IsNaN(power) {
-				passed = append(passed, through{power, sigma})
+				passed = append(passed, through{x.setup, power, sigma})
 			}
 		}
 		t.power, t.sigma, t.through = append(t.power, power), append(t.sigma, sigma), append(t.through, passed)
@@ -502,7 +506,7 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt)
 		p.Doubts = append(p.Doubts, doubt.New(doubt.HiddenNull))
 		d.least = 0
 	}
-	p.Depth, p.Isolation = under(d.share), d.leak.isolation()
+	p.Depth, p.Isolation = under(d.share), d.leak.isolation
 	if d.leak.matters(d.share) {
 		p.Doubts = append(p.Doubts, doubt.New(doubt.LeakIntoNull, wording.Figure(p.Isolation.DB, 1)))
 	}

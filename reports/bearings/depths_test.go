@@ -214,6 +214,40 @@ func TestNullsAndIsolation(t *testing.T) {
 	}
 }
 
+// A terminator at the receiver's input shows nothing of the feed line, nor a dummy for the whip's element of the loop:
+// isolation is that of the terminator at the antenna's end, which hears more than the first and less than the second.
+func TestWhichControlsIsolate(t *testing.T) {
+	s := newSpin(4)
+	s.Depth, s.Scatter, s.Carriers, s.Looks = perfect, 0.1, []heading{{Null: 70, Depth: perfect, Snr: 40}}, 1000
+	in := withSource(s, survey.FindingComb, heading{Null: 110, Depth: perfect}, 1e-6)
+	in.Surveys[0].Plan = `[[antenna]]
+name = "input"
+kind = "terminator"
+at = "receiver"
+[[antenna]]
+name = "dummy"
+kind = "element replaced"
+of = "whip"
+`
+	for _, w := range in.Sweeps {
+		if w.Setup.Bearing.Known {
+			continue
+		}
+		for name, isolation := range map[string]float64{"terminator": 20, "input": 50, "dummy": 10} {
+			x := throughTerminator(w, survey.FindingComb, isolation)
+			x.Setup.Antenna = name
+			in.Sweeps = append(in.Sweeps, x)
+		}
+	}
+	patterns := bearingsOf(in, input.Options{}).Patterns
+	if len(patterns) != 3 {
+		t.Fatalf("%d patterns", len(patterns))
+	}
+	for _, p := range patterns {
+		reporttest.Near(t, p.Of+": isolation", p.Isolation.DB, 20, 0.3)
+	}
+}
+
 // throughTerminator gives a sweep of a spin's whip as a terminator hears it, so many dB under the loop's
 // peak. That stands 2 dB under the whip with the floor, 6 dB with a source, and level with carriers.
 func throughTerminator(whip *survey.Sweep, kind string, isolation float64) *survey.Sweep {
@@ -293,5 +327,36 @@ func TestNullsThroughLeakage(t *testing.T) {
 	error := 3 * math.Sqrt(0.94*0.06/float64(sum.patterns))
 	if sum.share(sum.held) < 0.94-error || sum.share(sum.deep) < 0.94-error {
 		t.Errorf("%v, want 94 %% at least", &sum)
+	}
+}
+
+// A control has no pattern, in whatever bearings it stood, and a terminator at the receiver's input, which hears
+// no feed line, does not make antennas stand apart better than the one at the antenna's end shows.
+func TestControlsHaveNoPatterns(t *testing.T) {
+	s := newSpin(4)
+	s.Depth, s.Scatter, s.Carriers, s.Looks, s.Bearings = 12, 0.1, []heading{{Null: 70, Depth: 12, Snr: 60}}, 1000, stepsOf(15)
+	in := withSource(s, survey.FindingComb, heading{Null: 110, Depth: 12}, 1e-6)
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"own\"\nkind = \"terminator\"\nat = \"receiver\"\n" +
+		"[[antenna]]\nname = \"dummy\"\nkind = \"element replaced\"\nof = \"loop\"\n"
+	for _, w := range in.Sweeps {
+		if w.Setup.Bearing.Known {
+			continue
+		}
+		own, dummy := throughTerminator(w, survey.FindingComb, 60), throughTerminator(w, survey.FindingComb, 20)
+		own.Setup.Antenna, dummy.Setup = "own", survey.Setup{Antenna: "dummy", Placement: "attic", Bearing: survey.BearingOf(float64(90 * (w.Round % 2)))}
+		in.Sweeps = append(in.Sweeps, throughTerminator(w, survey.FindingComb, 20), own, dummy)
+	}
+	carriers := 0
+	for _, p := range bearingsOf(in, input.Options{}).Patterns {
+		if p.Antenna == "dummy" || p.Antenna == "own" {
+			t.Errorf("a pattern of %s", p.Antenna)
+		}
+		if p.Of == result.OfCarrier {
+			carriers++
+			reporttest.Near(t, "isolation", p.Isolation.DB, 20, 0.3)
+		}
+	}
+	if carriers == 0 {
+		t.Error("no pattern of a carrier")
 	}
 }

@@ -62,7 +62,10 @@ type bearingSeries struct {
 }
 
 // Through is a power that came through a control setup, in the gain of its round.
-type through struct{ power, sigma float64 }
+type through struct {
+	setup        int
+	power, sigma float64
+}
 
 // toPower is the exponent that makes powers of what was measured.
 func (t *bearingSeries) toPower() float64 {

@@ -11,27 +11,36 @@ import (
 // A leak is what comes beside the antenna, as controls show it: no null is deeper than the isolation
 // (PHYSICS.md 5.7), and what is left in one may be the antenna's, more or less.
 type leak struct {
-	share    float64 // of a power; 0 without a control
-	bound    bool    // no more than that: the controls hear nothing
-	coherent bool    // it adds by voltage, else by power
+	isolation *result.Isolation // nil without a control
+	share     float64           // of a power; 0 without a control
+	coherent  bool              // it adds by voltage, else by power
 }
 
-// leak gives the share that comes through controls of a power that is so many times the pattern's mean.
+// heard tells whether a control hears it; else there is a bound at most.
+func (l leak) heard() bool { return l.isolation != nil && !l.isolation.Bound }
+
+// leak gives the share of a power that is so many times the pattern's mean, through the control that hears most of it.
 func (s *patternFit) leak(times float64) leak {
-	r := isolation.Ratio{Squares: s.square}
+	ratios := map[int]*isolation.Ratio{}
 	for n, all := range s.through {
 		if s.parts[n].rounds == 0 {
 			continue
 		}
 		for _, x := range all {
-			r.Add(x.power, x.sigma, s.scale[n]*math.Pow(times, 1/s.toPower()))
+			if ratios[x.setup] == nil {
+				ratios[x.setup] = &isolation.Ratio{Squares: s.square}
+			}
+			ratios[x.setup].Add(x.power, x.sigma, s.scale[n]*math.Pow(times, 1/s.toPower()))
 		}
 	}
-	share, bound, ok := r.Leak()
-	if !ok {
-		return leak{}
+	var worst *result.Isolation
+	for _, r := range ratios {
+		worst = isolation.Worse(worst, r.Isolation())
 	}
-	return leak{share, bound, s.floors == nil}
+	if worst == nil {
+		return leak{coherent: s.floors == nil}
+	}
+	return leak{worst, stats.FromDecibel(-float64(*worst.DB)), s.floors == nil}
 }
 
 // widen gives the 95 % interval of a share that was measured, from that of its scatter alone and what no round
@@ -40,7 +49,7 @@ func (s *patternFit) leak(times float64) leak {
 func (l leak) widen(share, least, most, bias float64) (low, high float64) {
 	up, down, seen := 0.0, 0.0, max(0, share)
 	switch {
-	case l.bound:
+	case !l.heard():
 	case !l.coherent:
 		down = min(seen, l.share)
 	case least > 0:
@@ -57,21 +66,13 @@ func (l leak) widen(share, least, most, bias float64) (low, high float64) {
 // turn is by how many degrees a leak that adds by voltage turns a null at most: by its share of the antenna's
 // voltage if the fit were of the null alone, by 16/(3π) of that over half a turn (derived; TestNullsThroughLeakage).
 func (l leak) turn() float64 {
-	if l.bound || !l.coherent {
+	if !l.heard() || !l.coherent {
 		return 0
 	}
 	return math.Asin(min(1, 16/(3*math.Pi)*math.Sqrt(l.share))) * 180 / math.Pi
 }
 
-// isolation shows the leak; nil without a control.
-func (l leak) isolation() *result.Isolation {
-	if l.share == 0 {
-		return nil
-	}
-	return isolation.Of(-stats.Decibel(l.share), l.bound)
-}
-
 // matters tells whether a pattern is off for the leak, or its null no deeper than that.
 func (l leak) matters(share float64) bool {
-	return l.share > 0 && !l.bound && (share <= l.share || l.coherent && stats.Decibel(l.share) > -isolation.Coherent)
+	return l.heard() && (share <= l.share || l.coherent && l.isolation.Poor)
 }

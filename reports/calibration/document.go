@@ -40,6 +40,7 @@ type Document struct {
 	At        time.Time              `json:"at"`
 	Note      string                 `json:"note"`
 	Noise     []survey.MeasuredNoise `json:"self_noise"`
+	Droop     []survey.Droop         `json:"droop"` // null: the passband was not measured
 	Levels    []LevelRow             `json:"level_references"`
 	Figures   []level.Figure         `json:"noise_figures"`
 	Left      []survey.SkippedStep   `json:"left_out"`
@@ -66,7 +67,7 @@ type ClockRow struct {
 // Document gives the calibration as JSON has it.
 func (r Run) Document() Document {
 	d := Document{Schema: Schema, Kind: r.Kind, Receiver: r.Receiver, Simulated: r.Simulated, At: r.At, Note: r.Note,
-		Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
+		Droop: r.Droop, Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
 	if r.ID != 0 {
 		d.ID = &r.ID
 	}
@@ -105,6 +106,7 @@ type Stored struct {
 	At        time.Time          `json:"at"`
 	Note      string             `json:"note"`
 	Figures   int                `json:"figures"`
+	Droop     bool               `json:"droop"`     // what the receiver's filters take off was measured
 	Linearity []survey.Linearity `json:"linearity"` // empty, never nil
 }
 
@@ -112,7 +114,7 @@ type Stored struct {
 func ListOf(all []survey.Calibration) List {
 	list := List{SchemaList, []Stored{}}
 	for _, k := range all {
-		list.Calibrations = append(list.Calibrations, Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), append([]survey.Linearity{}, k.Linearity...)})
+		list.Calibrations = append(list.Calibrations, Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), len(k.Droop) > 0, append([]survey.Linearity{}, k.Linearity...)})
 	}
 	return list
 }

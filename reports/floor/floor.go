@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // misfit is how far below the receiver's own noise a floor must stand to show that the
@@ -46,7 +47,7 @@ type floorReading struct {
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
-// for an antenna factor.
+// for an antenna factor (PHYSICS.md 5.6 has the formula and worked figures).
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
@@ -160,22 +161,29 @@ func (h *floorHour) at(to survey.Gain) (readings []floorReading, levels []float6
 	return readings, levels
 }
 
-// calibrated fills in what the calibrations know of the row's readings. Of a row in
-// which most readings show the receiver's own noise nothing is subtracted: its levels
-// are upper bounds, all alike.
-func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+// limited counts the readings that show the receiver's own noise, and tells whether most do.
+func limited(row *result.FloorRow, readings []floorReading) bool {
 	for _, r := range readings {
 		if r.Quality.Has(survey.FlagReceiverLimited) {
 			row.Limited++
 		}
 	}
-	bound := 2*row.Limited > len(readings)
+	return 2*row.Limited > len(readings)
+}
+
+// calibrated fills in what the calibrations know of the row's readings. Of a row in
+// which most readings show the receiver's own noise nothing is subtracted: its levels
+// are upper bounds, all alike.
+func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+	bound := limited(row, readings)
 	if bound {
 		said.limited++
 	}
 	var margins, dBm, gains, owns []float64
-	var square, noise, level float64 // dB², and the largest standard errors in dB
-	figure, over := false, map[string]int{}
+	var square, noise float64 // dB², and the largest standard error in dB
+	var budget level.Budget   // the widest
+	var levels rowLevels
+	over := map[string]int{}
 	for _, r := range readings {
 		var correction float64
 		if margin, ok := r.calibration.Margin(r.Reading); ok {
@@ -195,9 +203,12 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 			square += sigma * sigma
 		}
 		if r.calibration != nil && r.calibration.Level != nil {
-			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(r.calibration.Level.FullScale)+r.before)
-			level = max(level, float64(r.calibration.Level.Sigma))
-			figure = figure || r.calibration.Level.Basis == survey.BasisFigure
+			l := r.calibration.Level
+			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(l.FullScale)+r.before)
+			if b := l.Budget(r.Start); b.Total() > budget.Total() {
+				budget = b
+			}
+			levels.add(l)
 		}
 	}
 	if len(margins) > 0 && 2*len(margins) >= len(readings) {
@@ -226,20 +237,47 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	} else {
 		noise = 0
 	}
-	row.DBmSigma = result.DB(math.Sqrt(own*own + noise*noise + level*level))
+	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, noise)))
+	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
-	if figure {
-		said.figure++
-	}
+	said.levels(levels)
 }
+
+// rowLevels are what is to be said of the levels behind a row.
+type rowLevels struct {
+	figure, far bool
+	moved       survey.DB
+}
+
+func (r *rowLevels) add(l *level.Level) {
+	r.figure, r.far, r.moved = r.figure || !l.Measured(), r.far || l.Far, max(r.moved, l.Moved)
+}
+
+// movedDoubted is by how much a receiver may move between two calibrations of the level before it is doubted: more
+// than some tenths of a dB with temperature (PHYSICS.md 7.11). TestDriftThroughTheNight fails when it moves.
+const movedDoubted survey.DB = 0.5
 
 // calibrationDoubts counts rows by what is to be said of them.
 type calibrationDoubts struct {
-	limited, corrected, figure int
-	misfit, misfitControl      int            // under what a calibration, and a control, showed
-	unmeasured                 []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
+	limited, corrected, figure, far, moved int
+	misfit, misfitControl                  int            // under what a calibration, and a control, showed
+	most                                   survey.DB      // that any moved
+	unmeasured                             []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
+}
+
+func (c *calibrationDoubts) levels(r rowLevels) {
+	if r.figure {
+		c.figure++
+	}
+	if r.far {
+		c.far++
+	}
+	if r.moved > movedDoubted {
+		c.moved++
+		c.most = max(c.most, r.moved)
+	}
 }
 
 // doubts says what speaks against levels and margins that rest on a calibration.
@@ -257,6 +295,10 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 	who := slices.DeleteFunc(setups, func(s survey.Setup) bool { return !slices.Contains(c.unmeasured, s) })
 	if len(who) > 0 {
 		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
+	}
+	add(c.far, doubt.FarRows)
+	if c.moved > 0 {
+		doubts = append(doubts, doubt.New(doubt.MovedRows, c.moved, doubt.Count{N: rows, Noun: "row"}, float64(c.most)))
 	}
 	return doubts
 }

@@ -227,26 +227,34 @@ func AntennaOf(p plan.Plan, s survey.Setup) survey.Antenna {
 	return p.Antenna(cmp.Or(s.State.Antenna, s.Antenna))
 }
 
-// Controls tells which setups are controls: a plan says so by the kind, or the name terminator does.
-func (in Input) Controls() map[survey.Setup]bool {
-	found, plans := map[survey.Setup]bool{}, in.Plans()
+// Antennas gives what the plans say of each setup's antenna, of several plans the first, unless another
+// says that it is a control.
+func (in Input) Antennas() map[survey.Setup]survey.Antenna {
+	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
 	for _, s := range in.Sweeps {
-		if AntennaOf(plans[s.Survey], s.Setup).Control() {
-			found[s.Setup] = true
+		a := AntennaOf(plans[s.Survey], s.Setup)
+		if had, ok := found[s.Setup]; !ok || a.Control() && !had.Control() {
+			found[s.Setup] = a
 		}
 	}
 	return found
 }
 
-// Removed gives the setups that were measured with other antennas removed, as plans say, with what these say of their
-// antenna.
-func (in Input) Removed() map[survey.Setup]survey.Antenna {
-	found, plans := map[survey.Setup]survey.Antenna{}, in.Plans()
-	for _, s := range in.Sweeps {
-		if a := AntennaOf(plans[s.Survey], s.Setup); len(a.Removed) > 0 {
-			found[s.Setup] = a
+// Controls tells which setups are controls: a plan says so by the kind, or the name terminator does.
+func (in Input) Controls() map[survey.Setup]bool {
+	found := map[survey.Setup]bool{}
+	for s, a := range in.Antennas() {
+		if a.Control() {
+			found[s] = true
 		}
 	}
+	return found
+}
+
+// Removed gives the setups that were measured with other antennas removed, with what plans say of their antenna.
+func (in Input) Removed() map[survey.Setup]survey.Antenna {
+	found := in.Antennas()
+	maps.DeleteFunc(found, func(_ survey.Setup, a survey.Antenna) bool { return len(a.Removed) == 0 })
 	return found
 }
 

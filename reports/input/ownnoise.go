@@ -121,11 +121,12 @@ type ownNoises struct {
 	all      []*NoiseSeries
 	receiver map[int64]string // by survey
 	plans    map[int64]plan.Plan
+	served   map[servedKey]*CalibrationFor
 }
 
 // ownNoises gathers what controls show of own noise.
 func (in Input) ownNoises() *ownNoises {
-	o := &ownNoises{of: map[noiseOwner][]*NoiseSeries{}, receiver: map[int64]string{}, plans: in.Plans()}
+	o := &ownNoises{of: map[noiseOwner][]*NoiseSeries{}, receiver: map[int64]string{}, plans: in.Plans(), served: map[servedKey]*CalibrationFor{}}
 	for _, s := range in.Surveys {
 		o.receiver[s.ID] = s.Receiver
 	}
@@ -155,6 +156,14 @@ func (in Input) ownNoises() *ownNoises {
 // calibrations may compute from higher gains, nor where somebody may have changed the setup meanwhile.
 func tellsOwnNoise(r *survey.Reading) bool {
 	return Levelled(r) && r.Gain.Known && !r.Quality.Has(survey.FlagSetupDoubt) && !r.Quality.Has(survey.FlagLowDrive)
+}
+
+// OwnNoise gives what controls of the surveys show of own noise, in order of appearance.
+func (in Input) OwnNoise() []*NoiseSeries {
+	if in.own == nil {
+		return nil
+	}
+	return in.own.all
 }
 
 // amplifier gives the owner that an antenna's amplifier is; receivers without a name are not the same.
@@ -207,38 +216,65 @@ func (o *ownNoises) find(owner noiseOwner, r *survey.Reading) *NoiseSeries {
 	return found
 }
 
+// servedKey is what all readings of a minute share: own noise does not drift within one.
+type servedKey struct {
+	known      *CalibrationFor
+	series     *NoiseSeries
+	unmeasured bool
+	minute     int64
+}
+
 // serve gives what is known of a reading once the controls of its survey have told what they show: of
 // an antenna with an amplifier the noise of that, else the receiver's as it was then.
 func (o *ownNoises) serve(k *CalibrationFor, s *survey.Sweep, a survey.Antenna, r *survey.Reading) *CalibrationFor {
 	if a.AtReceiver() { // it is served by the calibrations, against which it shows the drift
 		return k
 	}
-	var more CalibrationFor
-	if k != nil {
-		more = *k
-	}
+	series, basis := o.seriesFor(s, a, r)
 	amplified := !a.Control() && (a.HasAmplifier() || o.plans[s.Survey].Antenna(a.Of).HasAmplifier())
-	for _, name := range []string{a.Name, a.Of} {
-		if series := o.find(o.amplifier(s.Survey, name), r); series != nil && name != "" && !a.Control() {
-			more.Noise = &OwnNoise{SelfNoise: series.at(SpanOf(r).Middle()), Basis: ByReplaced}
-			return more.withoutNoiseRun()
-		}
-	}
-	more.Unmeasured = amplified
-	if series := o.find(noiseOwner{survey: s.Survey}, r); series != nil {
-		more.Noise = ownOf(series.at(SpanOf(r).Middle()), ByTerminator, more.Level)
-		return more.withoutNoiseRun()
-	}
-	if k == nil || !amplified {
+	unmeasured := amplified && basis != ByReplaced
+	if series == nil && (k == nil || !unmeasured) {
 		return k
 	}
-	return &more
+	key := servedKey{k, series, unmeasured, r.Start.Unix() / 60}
+	if known := o.served[key]; known != nil {
+		return known
+	}
+	more := &CalibrationFor{}
+	if k != nil {
+		*more = *k
+	}
+	more.Unmeasured = unmeasured
+	if series != nil {
+		n := series.at(time.Unix(60*key.minute+30, 0))
+		if basis == ByReplaced {
+			more.Noise = &OwnNoise{SelfNoise: n, Basis: basis}
+		} else {
+			more.Noise = ownOf(n, basis, more.Level)
+		}
+		more.leaveNoiseRun()
+	}
+	o.served[key] = more
+	return more
 }
 
-// withoutNoiseRun gives what is known without the run that measured the receiver's noise, which serves no more.
-func (k CalibrationFor) withoutNoiseRun() *CalibrationFor {
+// seriesFor gives what is to be taken out of a reading through an antenna, and what measured it; nil where no
+// control did.
+func (o *ownNoises) seriesFor(s *survey.Sweep, a survey.Antenna, r *survey.Reading) (*NoiseSeries, string) {
+	for _, name := range []string{a.Name, a.Of} {
+		if name == "" || a.Control() {
+			continue
+		}
+		if series := o.find(o.amplifier(s.Survey, name), r); series != nil {
+			return series, ByReplaced
+		}
+	}
+	return o.find(noiseOwner{survey: s.Survey}, r), ByTerminator
+}
+
+// leaveNoiseRun takes out the run that measured the receiver's noise, which serves no more.
+func (k *CalibrationFor) leaveNoiseRun() {
 	k.Runs = slices.DeleteFunc(slices.Clone(k.Runs), func(c *survey.Calibration) bool {
 		return c.Kind == survey.CalibrateNoise && (k.Level == nil || !slices.Contains(k.Level.Runs, c))
 	})
-	return &k
 }

@@ -43,6 +43,9 @@ type externalNoise struct {
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
 	Thin       int     // readings less than input.PlainMargin over the receiver's own noise
+	Own        float64 // density of own noise; NaN where it is not known of all readings
+	OwnSigma   float64 // standard error of Own, alike in all cells
+	Unmeasured int     // readings through an amplifier whose noise is not known
 }
 
 // A Matrix is one segment: setups by rounds by lines.
@@ -223,9 +226,14 @@ func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scal
 	floor := r.Floor.Density.Linear() * scale
 	d, ok := known.Margin(r)
 	if !ok {
-		o.Floor += floor
+		o.Floor, o.Own = o.Floor+floor, math.NaN()
 		return
 	}
+	if known.Unmeasured {
+		o.Unmeasured++
+	}
+	noise := known.Noise.Density.Linear() * scale
+	o.Own += noise
 	if d < input.PlainMargin {
 		o.Thin++
 	}
@@ -238,6 +246,7 @@ func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scal
 	}
 	if sigma := float64(known.Noise.Sigma); stats.Finite(sigma) {
 		o.Systematic += left * own * stats.Relative(sigma)
+		o.OwnSigma += noise * stats.Relative(sigma)
 	}
 }
 
@@ -285,6 +294,7 @@ func (c *Cell) finish(lines int) {
 	all := float64(c.Readings)
 	c.Floor /= all
 	c.External.Floor, c.External.Sigma, c.External.Systematic = c.External.Floor/all, math.Sqrt(c.External.Sigma)/all, c.External.Systematic/all
+	c.External.Own, c.External.OwnSigma = c.External.Own/all, c.External.OwnSigma/all
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}

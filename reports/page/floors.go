@@ -239,7 +239,7 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 			c.Beside += fmt.Sprintf(", margin %s dB", wording.Figure(row.Margin, 1))
 		}
 		if row.DBmHz != nil {
-			c.Beside += fmt.Sprintf(", %s dBm/Hz", text.AtInput(row))
+			c.Beside += fmt.Sprintf(", %s dBm/Hz %s", text.AtInput(row), text.Spread(row))
 		}
 		out[len(out)-1].Cells[column] = c
 	}

@@ -50,6 +50,7 @@ var inWords = template.FuncMap{
 	"depth": text.DepthText, "depthInterval": text.DepthInterval,
 	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
+	"ownNoise":   text.OwnNoiseLines,
 	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
 }
 

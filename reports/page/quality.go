@@ -18,10 +18,11 @@ type flagView struct{ Flag, Meaning, Share string }
 var meanings = map[string]string{
 	survey.FlagOverload:        "the receiver was driven too hard: levels are wrong, left out of rankings",
 	survey.FlagLowDrive:        "too little signal for the receiver's 8 bits: levels are coarse",
-	survey.FlagReceiverLimited: "the floor is the receiver's own: an upper bound, ranks nobody by noise",
+	survey.FlagReceiverLimited: "the floor is the receiver's own, or an amplifier's: an upper bound, ranks nobody by noise",
 	survey.FlagDroppedSamples:  "samples were lost on their way from the receiver",
 	survey.FlagNyquistImage:    "signals of another part of the spectrum may be folded in",
 	survey.FlagCrowded:         "too little of the segment was free of signals to tell its floor",
+	survey.FlagLineAtCentre:    "a strong line stood at the centre of the tuning: a station there is not told from the receiver's own DC offset",
 	survey.FlagSetupDoubt:      "somebody answered late, and may have changed the antenna during the visit",
 	survey.FlagClockSet:        "the clock was set later on, or stood behind earlier readings: the reading's time is in doubt",
 	survey.FlagShort:           "the reading is shorter than it was asked to be",

@@ -16,7 +16,10 @@ func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
 	}
 	for _, s := range in.Surveys {
 		fits := func(c survey.Calibration) bool { return c.Receiver == s.Receiver }
-		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) {
+		shown := func(n *input.NoiseSeries) bool { // by a terminator in turns
+			return n.Of == "" && slices.ContainsFunc(n.Visits, func(v input.NoiseVisit) bool { return v.Survey == s.ID })
+		}
+		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) && !slices.ContainsFunc(in.OwnNoise(), shown) {
 			doubts = append(doubts, doubt.New(doubt.Uncalibrated, s.ID, survey.ReceiverText(s.Receiver)))
 		}
 	}

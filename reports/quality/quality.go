@@ -16,7 +16,7 @@ import (
 func Of(in input.Selection) result.Quality {
 	quality := result.Quality{Schema: result.SchemaQuality, Surveys: []result.QualitySurvey{}}
 	for _, s := range in.Surveys {
-		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: input.EventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID),
+		q := result.QualitySurvey{Survey: s.ID, Simulated: s.Simulated, Gaps: []result.QualityGap{}, Events: input.EventsOf(in.Events, s.ID), Visits: visitsOf(in.Visits, s.ID), OwnNoise: ownNoise(in.OwnNoise(), s.ID),
 			Flagged: map[string]int{survey.FlagOverload: 0, survey.FlagReceiverLimited: 0}}
 		if s.Name != "" {
 			q.Name = &s.Name
@@ -90,7 +90,7 @@ func served(in input.Input) []result.QualityCalibration {
 	}
 	out := []result.QualityCalibration{}
 	for run, served := range services {
-		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note,
+		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note, Droop: len(run.Droop) > 0,
 			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Doubts: doubtsOf(run, served)}
 		out = append(out, q)
 	}

@@ -23,21 +23,22 @@ import (
 // A comparison is one segment over one period while it is being ranked: every setup against every
 // other.
 type comparison struct {
-	matrix  *matrix.Matrix
-	rounds  []int                 // of the matrix
-	ref     int                   // index of the reference among the matrix's setups, −1: not there
-	apart   map[survey.Setup]bool // setups that are no candidates
-	of      string                // what is compared: result.OfCarriers and so on
-	found   stations.Lines
-	lines   []int // that are compared; none where what is on the air is
-	listed  []result.ListedLine
-	air     *onair.Air      // where what is on the air is compared
-	night   []int           // by round: which night it belongs to
-	states  *strata.Choice  // nil where the reference was not measured
-	changes []halves.Change // of the wiring
-	wired   []int           // by round of the matrix: its wiring, of so many
-	wirings int
-	pairs   map[[2]int]*pairing
+	matrix   *matrix.Matrix
+	rounds   []int                 // of the matrix
+	ref      int                   // index of the reference among the matrix's setups, −1: not there
+	apart    map[survey.Setup]bool // setups that are no candidates
+	controls map[survey.Setup]bool // those of them that are controls
+	of       string                // what is compared: result.OfCarriers and so on
+	found    stations.Lines
+	lines    []int // that are compared; none where what is on the air is
+	listed   []result.ListedLine
+	air      *onair.Air      // where what is on the air is compared
+	night    []int           // by round: which night it belongs to
+	states   *strata.Choice  // nil where the reference was not measured
+	changes  []halves.Change // of the wiring
+	wired    []int           // by round of the matrix: its wiring, of so many
+	wirings  int
+	pairs    map[[2]int]*pairing
 	// Weights are what all pairs together say of the correlation of rounds; slow: it lasts longer
 	// than so few rounds can show.
 	weights series.Weights

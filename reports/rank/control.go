@@ -15,24 +15,63 @@ import (
 	"nightfloor/survey"
 )
 
-// A control is a setup with a terminator at the antenna's end of the feed line. What
-// it still delivers came by the feed line, the switch and other antennas' ends, or is
-// the receiver's own; what an antenna delivers beyond that is the antenna's.
+// A control is a setup with a terminator at the antenna's end of the feed line, or with a dummy in place of an
+// antenna's element. What it still delivers came by the feed line, the switch and other antennas' ends, or is
+// the receiver's or the amplifier's own; what an antenna delivers beyond that is the antenna's. A terminator at the
+// receiver's input tells of none of these but the receiver, whose noise is then taken out of the others.
 
-// controlled compares every control with every other setup, in some rounds.
-func controlled(m *matrix.Matrix, rounds, lines []int, controls map[survey.Setup]bool) []result.Control {
+// controlled compares every control with the setups that it tells of, in some rounds: a dummy with its own antenna,
+// whose amplifier it has, a terminator with all.
+func controlled(m *matrix.Matrix, rounds, lines []int, antennas map[survey.Setup]survey.Antenna) []result.Control {
 	out := []result.Control{}
-	for k, control := range m.Setups {
-		if !controls[control] || m.Measured(k, rounds) == 0 {
+	for k, setup := range m.Setups {
+		control := antennas[setup]
+		if !control.Control() || control.AtReceiver() || m.Measured(k, rounds) == 0 {
 			continue
 		}
-		for a, antenna := range m.Setups {
-			if !controls[antenna] && m.Measured(a, rounds) > 0 {
-				out = append(out, controlAgainst(m, k, a, rounds, lines))
+		for a, other := range m.Setups {
+			antenna := antennas[other]
+			if antenna.Control() || m.Measured(a, rounds) == 0 || control.Kind == survey.KindReplaced && !control.Serves(antenna) {
+				continue
 			}
+			c := controlAgainst(m, k, a, rounds, lines)
+			if control.Kind == survey.KindReplaced {
+				c.Element = true
+			} else {
+				c.Ingress, c.IngressBound = ingress(m, k, a, rounds)
+			}
+			out = append(out, c)
 		}
 	}
 	return out
+}
+
+// ingress gives the noise that comes by a terminator's feed line, against that through an antenna: what the terminator
+// shows less the receiver's own noise, as powers over common rounds, no less than twice its standard error, by the
+// scatter over rounds and that of own noise. Both are behind a terminator, so that kT0 is in both.
+func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound bool) {
+	var brought []float64
+	var antenna, sigma float64
+	for _, n := range rounds {
+		x, y := m.Cells[k][n], m.Cells[a][n]
+		if x == nil || y == nil || math.IsNaN(x.External.Own) {
+			continue
+		}
+		lower, ok := input.Refer(x.Gain, y.Gain)
+		if !ok {
+			continue
+		}
+		scale := stats.FromDecibel(-float64(lower))
+		brought = append(brought, (x.Floor-x.External.Own)*scale)
+		antenna, sigma = antenna+y.Floor, sigma+x.External.OwnSigma*scale
+	}
+	n := float64(len(brought))
+	if n < 2 {
+		return nil, false
+	}
+	mean, variance := stats.MeanVariance(brought)
+	least := 2 * math.Hypot(math.Sqrt(variance/n), sigma/n)
+	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 
 // controlAgainst compares a control with an antenna.
@@ -98,7 +137,11 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			continue
 		}
 		if *c.Floor > -stations.ControlMargin {
-			doubts = append(doubts, doubt.New(doubt.ControlNoise, c.Setup, under(c.Floor), c.Against))
+			kind := doubt.ControlNoise
+			if c.Element {
+				kind = doubt.AmplifierNoise
+			}
+			doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Floor), c.Against))
 		}
 		if i := c.PoorIsolation; i != nil {
 			kind, errors := doubt.ControlStations, []any{doubt.Count{N: c.Poor, Noun: "carrier"}, c.Setup, wording.Figure(i.DB, 1), c.Against}
@@ -110,27 +153,41 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			doubts = append(doubts, doubt.New(kind, errors...))
 		}
 	}
-	for _, c := range best(controls) {
+	for _, c := range best(controls, func(c result.Control) *survey.DB { return c.Carriers }) {
 		kind := doubt.ControlLimit
 		if c.Bound {
 			kind = doubt.ControlLimitBound
 		}
 		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Carriers), c.Against))
 	}
+	for _, c := range best(controls, func(c result.Control) *survey.DB { return minus(c.Ingress) }) {
+		kind := doubt.Ingress
+		if c.IngressBound {
+			kind = doubt.IngressBound
+		}
+		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Ingress), c.Against))
+	}
 	return doubts
 }
 
-// best gives, for each control, the comparison with the setup that hears stations best:
-// nothing weaker than through the control can be told from it.
-func best(controls []result.Control) (found []result.Control) {
+func minus(x *survey.DB) *survey.DB {
+	if x == nil {
+		return nil
+	}
+	return result.DB(-float64(*x))
+}
+
+// best gives, for each control, the comparison in which a figure is least: with the setup that hears stations best,
+// since nothing weaker than through the control can be told from it.
+func best(controls []result.Control, figure func(result.Control) *survey.DB) (found []result.Control) {
 	for _, c := range controls {
-		if c.Carriers == nil {
+		if figure(c) == nil {
 			continue
 		}
 		i := slices.IndexFunc(found, func(b result.Control) bool { return b.Setup == c.Setup })
 		if i < 0 {
 			found = append(found, c)
-		} else if *c.Carriers < *found[i].Carriers {
+		} else if *figure(c) < *figure(found[i]) {
 			found[i] = c
 		}
 	}

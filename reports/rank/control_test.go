@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
+	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 )
@@ -167,6 +168,70 @@ func TestLeakageOfNoise(t *testing.T) {
 		s := mustRank(t, leaking(30, floor, nil), input.Options{}).Segments[0]
 		if reporttest.HasDoubt(s, "part of that floor is not the antenna's") != said || reporttest.HasDoubt(s, "Voltages add") {
 			t.Errorf("floor %.1f dB under: %q", floor, s.Doubts)
+		}
+	}
+}
+
+// ownNoise makes a world of a whip, a loop, a terminator at the antenna's end of the feed line, one at the receiver's
+// input, whose noise the feed line's stands so many dB under, and a dummy for the whip's element 6 dB under the whip.
+func ownNoise(ingress float64) input.Input {
+	w := reporttest.Still()
+	w.Gain = []float64{0, 5, -40, -40, -40}
+	w.Floor = []float64{-98, -104, -110 + stats.Decibel(1+stats.FromDecibel(ingress)), -110, -104}
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\nat = \"receiver\"\n" +
+		"[[antenna]]\nname = \"antenna E\"\nkind = \"element replaced\"\nof = \"antenna A\"\n"
+	return in
+}
+
+// The feed line's noise is what comes through a terminator at its far end, less what comes through one at the
+// receiver's, which is no feed line's and compared with no antenna. A dummy says nothing of another antenna's noise.
+func TestFeedLineAndAmplifier(t *testing.T) {
+	for _, test := range []struct {
+		ingress, under float64 // against the receiver's noise, and the whip's
+		bound          bool
+	}{{-3, -15, false}, {6, -6, false}, {-60, -30, true}} {
+		s := mustRank(t, ownNoise(test.ingress), input.Options{}).Segments[0]
+		if len(s.Controls) != 3 {
+			t.Fatalf("%+v, want the terminator against two antennas, the dummy against one", s.Controls)
+		}
+		for _, c := range s.Controls {
+			switch {
+			case c.Antenna == "antenna E" && (c.Against.Antenna != "antenna A" || c.Ingress != nil):
+				t.Errorf("%+v", c)
+			case c.Antenna == "antenna C" && c.Against.Antenna == "antenna A":
+				if c.Ingress == nil || c.IngressBound != test.bound || math.Abs(float64(*c.Ingress)-test.under) > 0.3 && !test.bound || float64(*c.Ingress) > test.under+1 && test.bound {
+					t.Errorf("%+v, want %v", c, test)
+				}
+			}
+		}
+		at := "the feed line to antenna C@attic brings noise "
+		if test.bound {
+			at += "at least "
+		}
+		if !reporttest.HasDoubt(s, at) || !reporttest.HasDoubt(s, "dB under that through antenna B@attic, the receiver's own taken out") {
+			t.Errorf("%q", s.Doubts)
+		}
+		if !reporttest.HasDoubt(s, "noise through antenna E@attic, whose element is replaced, is only 6.0 dB under that through antenna A@attic: part of that floor is its amplifier's") {
+			t.Errorf("%q", s.Doubts)
+		}
+	}
+	// Without a terminator at the receiver what the feed line brings is not told from its noise.
+	in := ownNoise(-3)
+	in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Setup.Antenna == "antenna D" })
+	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Controls[0].Ingress != nil || reporttest.HasDoubt(s, "the feed line to") {
+		t.Errorf("%+v, %q", s.Controls, s.Doubts)
+	}
+}
+
+// Of a whip with an amplifier whose noise was not measured it is said that its floor need not be from outside.
+func TestUnmeasuredAmplifier(t *testing.T) {
+	for more, said := range map[string]bool{"active = true\n": true, "amplifier = \"12 dB\"\n": true, "": false} {
+		in := ownNoise(-3)
+		in.Surveys[0].Plan += "[[antenna]]\nname = \"antenna B\"\n" + more
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		if reporttest.HasDoubt(s, "antenna B@attic: the amplifier's own noise is not known") != said || reporttest.HasDoubt(s, "antenna A@attic: the amp") {
+			t.Errorf("%q: %q", more, s.Doubts)
 		}
 	}
 }

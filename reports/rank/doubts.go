@@ -51,6 +51,9 @@ func (c *comparison) doubts(setups []result.RankSetup) []doubt.Doubt {
 	if c.of == result.OfCarriers {
 		doubts = append(doubts, leftLines(&c.found)...)
 	}
+	if slices.ContainsFunc(setups, func(s result.RankSetup) bool { return slices.Contains(s.Flags, survey.FlagLineAtCentre) }) {
+		add(doubt.LineAtCentre)
+	}
 	if share := c.unmeasured(); share > mostUnmeasured {
 		add(doubt.Unmeasured, 100*share)
 	}
@@ -126,7 +129,22 @@ func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doub
 			doubts[i].About = append(doubts[i].About, s.Setup)
 		}
 	}
-	return append(doubts, c.someRounds(setups)...)
+	return append(append(doubts, c.someRounds(setups)...), c.amplifiers(setups)...)
+}
+
+// amplifiers tells of setups with an amplifier of which no noise was measured.
+func (c *comparison) amplifiers(setups []result.RankSetup) []doubt.Doubt {
+	var who []survey.Setup
+	for _, s := range setups {
+		k := c.index(s)
+		if slices.ContainsFunc(c.rounds, func(n int) bool { x := c.matrix.Cells[k][n]; return x != nil && x.External.Unmeasured > 0 }) {
+			who = append(who, s.Setup)
+		}
+	}
+	if who == nil {
+		return nil
+	}
+	return []doubt.Doubt{{Kind: doubt.AmplifierUnknown, About: who}}
 }
 
 // mostNamed is how many setups are named that were in some rounds only; the table has the rounds of each.
@@ -174,6 +192,9 @@ func (c *comparison) doubtsOf(k int, s result.RankSetup) (doubts []doubt.Doubt) 
 	}
 	if n := len(p.Unheard); n > 0 {
 		add(doubt.UnderNoise, n, doubt.Count{N: p.carriers, Noun: "carrier"})
+	}
+	if c.controls[s.Setup] { // whose floor is not to be an antenna's
+		return doubts
 	}
 	if p.floors.fit == nil && s.SNRAdvantage != nil {
 		doubts = append(doubts, p.floors.why)

@@ -34,7 +34,7 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 	places := in.Suns()
 	for _, segment := range in.Ranked() {
 		m := matrix.New(in.Input, segment)
-		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), places: places, seed: seed}
+		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), antennas: in.Antennas(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
 		r.changes = halves.Of(in.Input, m.Rounds)
 		r.states, r.floors = statesOf(m, r.ref, house.States, r.changes)
@@ -60,6 +60,7 @@ type ranking struct {
 	controls map[survey.Setup]bool
 	apart    map[survey.Setup]bool           // no candidates: controls, and those of removed
 	removed  map[survey.Setup]survey.Antenna // measured with other antennas removed
+	antennas map[survey.Setup]survey.Antenna // as the plans have them
 	places   map[int64]input.SunAt
 	air      *onair.Air
 	listed   []survey.Hz // frequencies of beacons and time signals that the plan names
@@ -74,7 +75,7 @@ type ranking struct {
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
 // the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, states: r.states, changes: r.changes}
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, controls: r.controls, states: r.states, changes: r.changes}
 	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
 		*c = *r.whole
 	} else {
@@ -90,7 +91,7 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 		all.Period = period
 		return []result.RankSegment{all}
 	}
-	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.controls)
+	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.antennas)
 	all.Coupling = c.coupling(r.removed)
 	all.Doubts = slices.Concat(all.Doubts, controlDoubts(all.Controls), couplingDoubts(all.Coupling))
 	out := []result.RankSegment{all}

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -496,5 +497,23 @@ func TestWeightsOfStrata(t *testing.T) {
 	fit := series.Of(series.Series{Values: []float64{1, 1, 1, 9, 9}, Times: []float64{0, 1, 2, 3, 4}, Stratum: []int{0, 0, 0, 1, 1}})
 	if m := (look{}).of(&pairing{weights: []float64{3, 5}}, fit, nil); m.Mean != 6 {
 		t.Errorf("mean %.2f dB, want (3·1 + 5·9)/8 = 6", m.Mean)
+	}
+}
+
+// Recordings with a strong line at their centre may have a station there, which counts for no setup: it is said once.
+func TestLineAtTheCentreOfRecordings(t *testing.T) {
+	in := reporttest.NewWorld(3).Input()
+	if s := mustRank(t, in, input.Options{}).Segments[0]; reporttest.HasDoubt(s, "at the centre") {
+		t.Errorf("%q", s.Doubts)
+	}
+	in.Sweeps[0].Readings[0].Quality.Flags = []string{survey.FlagLineAtCentre}
+	said := 0
+	for _, d := range mustRank(t, in, input.Options{}).Segments[0].Doubts {
+		if d.Kind == doubt.LineAtCentre {
+			said++
+		}
+	}
+	if said != 1 {
+		t.Errorf("said %d times", said)
 	}
 }

@@ -42,6 +42,7 @@ func ExampleWriteJSON() {
 	//   "level_db": 8.2342,
 	//   "low_db": null,
 	//   "high_db": null,
-	//   "rounds": 5
+	//   "rounds": 5,
+	//   "isolation": null
 	// }
 }

@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // Quantiles are the 10th, 50th and 90th percentile.
@@ -39,9 +40,11 @@ type FloorRow struct {
 	// it does not, at the receiver's input), the receiver's own noise subtracted where it is known;
 	// an upper bound, nothing subtracted, where most readings are under 3 dB of margin.
 	DBmHz    *Quantiles `json:"floor_dbm_hz"`
-	DBmSigma *survey.DB `json:"floor_dbm_sigma_db"` // standard error of its median, calibration included
-	Fa       *Quantiles `json:"fa_db"`
-	Margin   *survey.DB `json:"receiver_margin_db"` // median over the readings
+	DBmSigma *survey.DB `json:"floor_dbm_sigma_db"` // standard uncertainty of its median, all of the budget together
+	// DBmBudget is what makes it: of the reading of the row whose level is known worst.
+	DBmBudget *level.Budget `json:"floor_dbm_budget"`
+	Fa        *Quantiles    `json:"fa_db"`
+	Margin    *survey.DB    `json:"receiver_margin_db"` // median over the readings
 	// MarginOver is what the noise was measured by that the margin is over: "calibration", "terminator"
 	// (in turns with the antennas) or "element replaced" (the amplifier's and the receiver's).
 	MarginOver *string `json:"margin_over"`

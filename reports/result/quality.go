@@ -29,6 +29,21 @@ type QualitySurvey struct {
 	Events    []QualityEvent `json:"events"` // in order of time
 	Visits    *QualityVisits `json:"visits"` // nil: not kept
 	Ending    *string        `json:"ending"`
+	// OwnNoise is what controls showed of own noise, in turns with the antennas; empty: no such control.
+	OwnNoise []QualityOwnNoise `json:"own_noise"`
+}
+
+// QualityOwnNoise is own noise in a segment at a gain, as a control showed it: the receiver's through a
+// terminator at its input, or with it the amplifier's of an antenna whose element was replaced.
+type QualityOwnNoise struct {
+	survey.Setup
+	Of      *string    `json:"of"` // the antenna whose amplifier it is; nil: it is the receiver's
+	Segment string     `json:"segment"`
+	Gain    survey.DB  `json:"gain_db"`
+	Visits  int        `json:"visits"`
+	From    time.Time  `json:"from"`
+	To      time.Time  `json:"to"`
+	Drift   *survey.DB `json:"drift_db"` // highest over lowest of means over three visits in a row; nil: too few visits
 }
 
 // QualityGap is a stretch without readings.
@@ -75,6 +90,7 @@ type QualityCalibration struct {
 	Receiver    string             `json:"receiver"`
 	At          time.Time          `json:"at"`
 	Note        string             `json:"note"`      // what was connected
+	Droop       bool               `json:"droop"`     // what the receiver's filters take off was measured
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
 	Linearity   []survey.Linearity `json:"linearity"` // empty, never nil
 	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil

@@ -168,6 +168,7 @@ func (s RankSetup) MarshalJSON() ([]byte, error) {
 type Control struct {
 	survey.Setup
 	Against  survey.Setup `json:"against"`
+	Element  bool         `json:"element_replaced"` // the control is a dummy in place of the other's element, else a terminator
 	Floor    *survey.DB   `json:"floor_db"`
 	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
 	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
@@ -176,7 +177,11 @@ type Control struct {
 	Isolation     *Isolation `json:"isolation"`
 	Poor          int        `json:"carriers_poor"`
 	PoorIsolation *Isolation `json:"poor_isolation"`
-	Rounds        int        `json:"rounds"`
+	// Ingress is the noise that the feed line brings, that of the control less the receiver's own, against the setup's;
+	// nil where own noise is not known, or the control is no terminator.
+	Ingress      *survey.DB `json:"ingress_db"`
+	IngressBound bool       `json:"ingress_bound"` // no more than that: it is under twice its uncertainty
+	Rounds       int        `json:"rounds"`
 }
 
 // Coupling is what other antennas do to one: the difference of its signals and of its floor between rounds with them

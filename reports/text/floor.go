@@ -1,6 +1,8 @@
 package text
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"time"
 
@@ -35,7 +37,22 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 			t.Row(row...)
 		}
 		b.Table(t)
+		writeBudget(b, rows)
 	}
+}
+
+// writeBudget says how well levels in dBm of a segment are known, by the row whose level is known worst.
+func writeBudget(b *Sheet, rows []result.FloorRow) {
+	rows = slices.DeleteFunc(slices.Clone(rows), func(r result.FloorRow) bool { return r.DBmBudget == nil })
+	if len(rows) > 0 {
+		worst := slices.MaxFunc(rows, func(a, b result.FloorRow) int { return cmp.Compare(*a.DBmSigma, *b.DBmSigma) })
+		b.Wrap(fmt.Sprintf("dBm/Hz %s (95 %%); standard uncertainties: %s", Spread(worst), worst.DBmBudget), "  ", "    ")
+	}
+}
+
+// Spread writes how well the level of a row in dBm is known, at 95 %.
+func Spread(r result.FloorRow) string {
+	return "± " + wording.Number(1.96*float64(*r.DBmSigma), 1) + " dB"
 }
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB

@@ -26,6 +26,9 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	if len(r.Quality.Flags) > 0 {
 		b.Wrap(fmt.Sprintf("flags: %s (%.3g %% of the components clipped)", strings.Join(r.Quality.Flags, ", "), 100*r.Quality.ClippedShare), "  ", "    ")
 	}
+	if slices.Contains(r.Quality.Flags, survey.FlagLineAtCentre) {
+		b.Wrap(fmt.Sprintf("a strong line stands at the centre, %s: a station's carrier there cannot be told from the receiver's own DC offset, and is not listed; tune beside it, by 10 kHz and more", survey.Hz(r.Centre)), "  ", "    ")
+	}
 	for _, s := range r.Segments {
 		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
 		if s.Floor == nil {

@@ -116,3 +116,15 @@ func TestWhyThereIsNoFloor(t *testing.T) {
 		}
 	}
 }
+
+// What stands at the centre is told from a DC offset by nobody: the user reads what to do.
+func TestALineAtTheCentre(t *testing.T) {
+	for _, flags := range [][]string{{survey.FlagLineAtCentre}, nil} {
+		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Centre: 9.65e6, Segments: []result.MeasuredSegment{{Name: "31 m"}}, Quality: result.MeasuredQuality{Flags: flags}}}}
+		var b strings.Builder
+		err := WriteMeasure(&b, m, 300)
+		if said := strings.Contains(strings.Join(strings.Fields(b.String()), " "), "a strong line stands at the centre, 9.65 MHz: a station's carrier there cannot be told from the receiver's own DC offset, and is not listed; tune beside it"); err != nil || said != (flags != nil) {
+			t.Errorf("%v: %v: %s", flags, err, b.String())
+		}
+	}
+}

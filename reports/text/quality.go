@@ -111,7 +111,7 @@ func surveyQuality(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 		b.Wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
 			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ")
 	}
-	for _, line := range VisitLines(s.Visits, zone) {
+	for _, line := range slices.Concat(VisitLines(s.Visits, zone), OwnNoiseLines(s.OwnNoise)) {
 		b.Wrap(line, "  ", "    ")
 	}
 	writeEvents(b, s, zone)
@@ -147,4 +147,34 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", survey.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
+}
+
+// OwnNoiseLines says by how much own noise drifted, a line for each control: where it drifted most.
+func OwnNoiseLines(all []result.QualityOwnNoise) (lines []string) {
+	var setups []survey.Setup
+	for _, q := range all {
+		if slices.Contains(setups, q.Setup) {
+			continue
+		}
+		setups = append(setups, q.Setup)
+		for _, o := range all {
+			if o.Setup == q.Setup && o.Drift != nil && (q.Drift == nil || *o.Drift > *q.Drift) {
+				q = o
+			}
+		}
+		lines = append(lines, ownNoiseLine(q))
+	}
+	return lines
+}
+
+func ownNoiseLine(q result.QualityOwnNoise) string {
+	whose := "the receiver's own noise"
+	if q.Of != nil {
+		whose = "noise of the amplifier of " + wording.Printable(*q.Of) + " and the receiver"
+	}
+	through := " (through " + q.Setup.Short(wording.SentenceRoom) + ")"
+	if q.Drift == nil {
+		return whose + " was measured in too few visits for its drift to be told" + through
+	}
+	return fmt.Sprintf("%s drifted by %s dB within %s on %s at %s dB%s", whose, wording.Figure(q.Drift, 1), wording.Duration(q.To.Sub(q.From)), wording.Printable(q.Segment), wording.Number(float64(q.Gain), 1), through)
 }

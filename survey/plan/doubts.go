@@ -50,6 +50,7 @@ func (d *doubtList) when(doubtful bool, format string, args ...any) {
 // after length; 0: no such end.
 func (p Plan) Doubts(o Outlook, length time.Duration) []string {
 	d := doubtList{plan: p, outlook: o}
+	d.experiment()
 	d.time(length)
 	d.receiver()
 	d.changes()
@@ -159,13 +160,13 @@ func (d *doubtList) steps() {
 	var passive []string
 	for _, s := range p.Setups {
 		a := p.Antenna(s.Antenna)
-		if a.Amplifier == 0 && a.Kind != survey.KindTerminator && !slices.Contains(passive, s.Antenna) {
+		if !a.HasAmplifier() && !a.Control() && !slices.Contains(passive, s.Antenna) {
 			passive = append(passive, s.Antenna)
 		}
 	}
 	rate := cmp.Or(p.SampleRate, usualRate)
 	rounding := 10 * math.Log10(2*math.Pow(1.0/128, 2)/12/float64(rate))
-	d.when(p.FrontEnd.Direct() && passive != nil, "%s: without an amplifier an antenna gives less than the rounding to 8 bits, %.1f dBFS/Hz at %v, and direct sampling has no gain to set; add an amplifier, then say amplifier in [[antenna]]",
+	d.when(p.FrontEnd.Direct() && passive != nil, "%s: without an amplifier an antenna gives less than the rounding to 8 bits, %.1f dBFS/Hz at %v, and direct sampling has no gain to set; add an amplifier, then say amplifier or active in [[antenna]]",
 		strings.Join(passive, ", "), rounding, rate)
 }
 

@@ -16,7 +16,7 @@ type Clock struct {
 	begun time.Time // the wall clock's, at 0
 	since int64     // the stand-in's, ns, at 0
 	now   func() int64
-	run   func(until int64) int32
+	run   func(until int64, alone int32) int32
 	hung  func() int32
 
 	mu    sync.Mutex
@@ -93,6 +93,10 @@ func (c *Clock) givenUp(but <-chan struct{}) int32 {
 
 // Wait waits until something comes, for d at most, and tells whether it did.
 func (c *Clock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration) (bool, error) {
+	alone := int32(0)
+	if came == nil {
+		alone = 1
+	}
 	for end := c.now() + int64(d); ; {
 		select {
 		case <-came:
@@ -104,7 +108,7 @@ func (c *Clock) Wait(ctx context.Context, came <-chan struct{}, d time.Duration)
 		if c.now() >= end {
 			return false, nil
 		}
-		if c.run(end) == 0 { // a stream is about to begin or to end, in real time
+		if c.run(end, alone) == 0 { // a stream is about to begin or to end, in real time
 			time.Sleep(50 * time.Microsecond)
 		}
 	}

@@ -19,7 +19,7 @@ static pthread_cond_t changed = PTHREAD_COND_INITIALIZER;
 static bool driven; // by the program
 static double now_s, allowed_s;
 static uint64_t call; // counts those of standin_run
-static int dongles, streams, hung;
+static int dongles, streams, hung, over;
 static struct waiter *waiters;
 
 static double host_clock_s(void)
@@ -59,6 +59,14 @@ void clock_count(int more_dongles, int more_streams)
 	pthread_mutex_lock(&lock);
 	dongles += more_dongles;
 	streams += more_streams;
+	pthread_cond_broadcast(&changed);
+	pthread_mutex_unlock(&lock);
+}
+
+void clock_over(int more)
+{
+	pthread_mutex_lock(&lock);
+	over += more;
 	pthread_cond_broadcast(&changed);
 	pthread_mutex_unlock(&lock);
 }
@@ -125,7 +133,7 @@ static bool resting(double *next)
 		n += !w->over && w->call == call;
 		*next = fmin(*next, w->until);
 	}
-	return n == (hung ? streams : dongles);
+	return n == (hung || over ? streams : dongles);
 }
 
 // go_on moves the time, and wakes who waits for it. It is called with the lock held.
@@ -137,7 +145,7 @@ static void go_on(double to)
 	pthread_cond_broadcast(&changed);
 }
 
-int standin_run(int64_t until)
+int standin_run(int64_t until, int alone)
 {
 	int goes = 1;
 	double next;
@@ -147,7 +155,7 @@ int standin_run(int64_t until)
 	call++;
 	pthread_cond_broadcast(&changed);
 	for (;;) {
-		if (!hung && streams < dongles) {
+		if (!hung && streams < dongles - (alone ? over : 0)) {
 			goes = 0;
 			break;
 		}

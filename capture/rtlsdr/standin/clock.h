@@ -12,8 +12,10 @@ int64_t standin_now(void);
 
 // standin_run lets the time go on to a moment, or until a buffer was delivered, and
 // returns once all who stream wait again. It gives 0 where the time stands: a dongle
-// is open and nobody streams from it, so that the program is about to do something.
-int standin_run(int64_t until);
+// is open and nobody streams from it, so that the program is about to do something. If
+// alone, nothing but the time can end the waiting, and dongles do not count of which the
+// stream has ended since they were pulled out.
+int standin_run(int64_t until, int alone);
 
 // standin_hung tells how many calls hang. While one does, the program waits for it or has
 // given it up, and the time goes on.
@@ -25,6 +27,7 @@ double clock_s(void);           // the time in seconds
 void clock_nap(double s);       // waits in the thread that streams
 void clock_delivered(void);     // a buffer was: the program sees to it first
 void clock_count(int dongles, int streams); // so many more are open, and streamed from
+void clock_over(int more);      // so many more streams have ended for good
 void clock_hang(int calls);     // so many more calls hang
 
 #pragma GCC visibility pop

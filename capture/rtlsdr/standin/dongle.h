@@ -16,6 +16,7 @@ struct rtlsdr_dev {
 	pthread_mutex_t lock; // guards all but the mixer, which the reading thread owns
 	uint32_t index;
 	bool closed, gone; // gone: unplugged, and lost for this handle
+	bool over;         // its stream has ended for good
 	struct control control;
 	struct stamp stamp;
 	struct settings settings;

@@ -191,6 +191,7 @@ int rtlsdr_close(rtlsdr_dev_t *dev)
 	dongle_status(dev, "close");
 	dev->closed = true;
 	clock_count(-1, 0);
+	clock_over(dev->over ? -1 : 0);
 	free(dev->now);
 	for (struct reception *r = dev->pending, *next; r; r = next) {
 		next = r->next;

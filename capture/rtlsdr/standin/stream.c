@@ -186,6 +186,9 @@ int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t cb, void *ctx, u
 	dongle_report_cpu(dev);
 	dev->stream = INACTIVE;
 	clock_count(0, -1);
+	if (e == UNPLUGGED && !dev->over)
+		clock_over(1);
+	dev->over = dev->over || e == UNPLUGGED;
 	free(buf);
 	dongle_unlock(dev);
 	return 0;

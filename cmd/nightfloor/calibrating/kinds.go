@@ -22,6 +22,10 @@ var kinds = []kind{
 the receiver's own. Steps marked * move too few of the converter's codes to be measured to
 better than some 2.5 dB.
 
+The same noise passes all the receiver's filters: what they take off toward the edges of
+the passband is measured with it first, and taken out of all that is recorded from then on
+with this receiver. Do it before you record; what is stored already stays as it is.
+
 Nothing is stored where lines stand on the raster of broadcasters: an antenna is connected.
 
 With calibrate level the noise figure follows: one under 0 dB is refused, and so is a run

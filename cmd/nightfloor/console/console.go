@@ -8,6 +8,7 @@
 package console
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"io"
@@ -32,6 +33,7 @@ type Console struct {
 	stop     func()          // as the first interrupt
 	atOnce   context.Context // ends at the second interrupt
 	foot     *footLine       // of the terminal
+	lines    *bufio.Reader   // of In, once somebody was asked
 	readings []string        // how values of flags were read, to be said once --quiet is known
 }
 

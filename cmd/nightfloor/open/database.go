@@ -6,10 +6,12 @@ import (
 	"os"
 	"time"
 
+	"nightfloor/capture/droop"
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/output"
 	"nightfloor/store"
 	"nightfloor/store/files"
+	"nightfloor/survey"
 )
 
 // ToWrite opens the database that was named, or the default, by open for the one process that
@@ -71,4 +73,18 @@ func There(ctx context.Context, path string) (*store.Store, error) {
 		return nil, err
 	}
 	return store.Open(ctx, path)
+}
+
+// Droop gives what a receiver's filters take off, by the newest calibration of it that measured that,
+// and the calibration's number; nil where none did.
+func Droop(ctx context.Context, db *store.Store, receiver string) (response func(offset survey.Hz) float64, by int64, err error) {
+	all, err := db.Calibrations(ctx)
+	if err != nil {
+		return nil, 0, err
+	}
+	c := droop.Newest(all, receiver)
+	if c == nil {
+		return nil, 0, nil
+	}
+	return droop.Response(c.Droop), c.ID, nil
 }

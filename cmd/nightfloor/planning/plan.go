@@ -3,8 +3,6 @@
 package planning
 
 import (
-	_ "embed"
-	"io"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,26 +11,12 @@ import (
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
-	"nightfloor/cmd/nightfloor/output"
-	"nightfloor/store/files"
 	"nightfloor/survey/plan"
 )
 
-//go:embed plan-new.toml
-var newPlan []byte
-
 // NewCommand gives the command plan with all below it.
 func NewCommand(c *console.Console) *cobra.Command {
-	var force bool
-	fresh := &cobra.Command{
-		Use:   "new FILE",
-		Short: "Writes a commented plan for a whip and a loop",
-		Long:  "Writes a commented plan for a whip and a loop. A file that is there is left as it is, unless --force is given." + "\n" + console.ExitHelp,
-		Args:  console.OneFile,
-		RunE:  func(_ *cobra.Command, files []string) error { return writeNew(files[0], force, c) },
-	}
-	console.ForceVar(fresh.Flags(), &force)
-	return console.Group("plan", "Writes and checks survey plans", "Writes and checks survey plans.", fresh, &cobra.Command{
+	return console.Group("plan", "Writes and checks survey plans", "Writes and checks survey plans.", newCommand(c), &cobra.Command{
 		Use:   "check FILE",
 		Short: "Checks a plan and tells what it will hold",
 		Long: `Checks a plan: every mistake with its line; and tells what it will hold: sweeps,
@@ -40,22 +24,6 @@ rounds, time and room on the disk, and whether that is enough. Nothing is tuned 
 		Args: console.OneFile,
 		RunE: func(_ *cobra.Command, files []string) error { return check(files[0], time.Now(), c) },
 	})
-}
-
-func writeNew(path string, force bool, c *console.Console) error {
-	file := output.File{What: "plan", Path: path, Force: force}
-	if database, err := files.DefaultPath(); err == nil {
-		file.Database = files.Names(database)
-	}
-	err := file.Write(func(w io.Writer) error {
-		_, err := w.Write(newPlan)
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	c.Note("wrote %s; change what is yours in it, then: nightfloor plan check %s", path, console.Quoted(path))
-	return nil
 }
 
 func check(path string, now time.Time, c *console.Console) error {

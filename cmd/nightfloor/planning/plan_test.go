@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"nightfloor/cmd/nightfloor/console"
-	"nightfloor/survey/plan"
 )
 
 // command carries out the command plan, and gives what it said.
@@ -20,82 +19,6 @@ func command(args ...string) (said string, err error) {
 	cmd.SetArgs(args)
 	err = cmd.Execute()
 	return out.String(), err
-}
-
-// What plan new writes passes plan check, and is not written over.
-func TestNewPlanIsRight(t *testing.T) {
-	path := filepath.Join(t.TempDir(), "plan.toml")
-	if said, err := command("new", path); err != nil || !strings.Contains(said, "plan check") {
-		t.Fatalf("%v: %s", err, said)
-	}
-	var said bytes.Buffer
-	evening := time.Date(2026, time.November, 3, 21, 0, 0, 0, time.Local)
-	if err := check(path, evening, console.New(nil, &said, &said)); err != nil {
-		t.Fatal(err)
-	}
-	out := said.String()
-	// 4 segments of which none shares a tuning: 2.2 s a sweep; 14 of them listen for 30.8 s,
-	// and a change by hand takes half a minute. 12 · 3 of these 60.8 s are 36.5 min.
-	for _, want := range []string{"3 setups, 4 segments in 4 tunings, readings of 500ms", "a sweep takes 2.2 s, a visit 1.0 min, a round 3.0 min", "12 rounds in 36.5 min", "1.4 min of listening", "for each change by hand", " MB", "±1 dB takes"} {
-		if !strings.Contains(out, want) {
-			t.Errorf("no %q in\n%s", want, out)
-		}
-	}
-	if strings.Contains(out, "!") {
-		t.Errorf("doubts about our own plan:\n%s", out)
-	}
-	if err := os.WriteFile(path, []byte("mine"), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	_, refused := command("new", path)
-	if text, err := os.ReadFile(path); refused == nil || !strings.Contains(refused.Error(), "left as it is") || err != nil || string(text) != "mine" {
-		t.Errorf("%v, %v", refused, err)
-	}
-	_, forced := command("new", "--force", path)
-	if text, err := os.ReadFile(path); forced != nil || err != nil || !bytes.Equal(text, newPlan) {
-		t.Errorf("by force: %v, %v", forced, err)
-	}
-}
-
-// Each suggestion of the new plan is right once the # before it is taken away.
-func TestNewPlanSuggests(t *testing.T) {
-	for what, lines := range map[string][]string{
-		"a relay":           {`by = "command"`, `command = ["/usr/local/bin/antenna-relay"]`, `confirm = ["/usr/local/bin/antenna-relay", "--tell"]`, `time_out = "10s"`},
-		"a rotator":         {"[rotator]", `address = "127.0.0.1:4533"`, `antennas = ["loop"]`, "range = [0, 360]", "zero = 0", "tolerance = 3", `time_out = "2m"`},
-		"a pause":           {`every = "5m"`},
-		"the compass":       {"declination = 4.5", "magnetic_bearings = [16]"},
-		"a tuned antenna":   {"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`, "[[setup]]", `antenna = "tuned loop"`, `placement = "study"`},
-		"a control":         {"[[setup]]", `antenna = "terminator"`, `placement = "loft"`},
-		"a filter":          {`filter = "low-pass"`, `filter_rejection = "34 dB"`, `high_pass = "2 MHz"`, `clock_error = "1.5 ppm"`, "bias_tee = false"},
-		"a segment by name": {"[[segment]]", `name = "time signals"`, `low = "9.99 MHz"`, `high = "10.01 MHz"`, `listed = ["9996 kHz", "10 MHz"]`},
-		"a beacon":          {"[[segment]]", `band = "20 m amateur"`, `listed = ["14.1 MHz"]`},
-		"a gain":            {"[[gain]]", `antenna = "whip"`, `placement = "study"`, `segment = "49 m"`, `gain = "20.7 dB"`},
-	} {
-		text := "\n" + string(newPlan)
-		if what == "a relay" { // in place of the person
-			text = strings.NewReplacer("\nby = \"person\"", "", "\nremind = \"1m\"", "", "\npatience = \"10m\"", "").Replace(text)
-		}
-		if what == "a filter" { // of direct sampling
-			text = strings.Replace(text, "\nfront_end = \"built-in up-converter\"", "\nfront_end = \"direct sampling Q\"", 1)
-		}
-		// The lines follow each other, from the one that only this suggestion has.
-		for _, line := range lines {
-			if !strings.Contains(text, "\n# "+line) {
-				t.Errorf("%s: the plan does not suggest %q", what, line)
-			}
-		}
-		from := 0
-		if block := "\n# " + strings.Join(lines, "\n# "); strings.Contains(text, block) {
-			from = strings.Index(text, block)
-		}
-		tail := text[from:]
-		for _, line := range lines {
-			tail = strings.Replace(tail, "\n# "+line, "\n"+line, 1)
-		}
-		if _, err := plan.Parse([]byte(text[:from] + tail)); err != nil {
-			t.Errorf("%s: %v", what, err)
-		}
-	}
 }
 
 // checked gives what plan check says of a plan, its mistakes or its doubts.
@@ -138,6 +61,19 @@ func TestPlanCheckRefusesWhatRecordDoes(t *testing.T) {
 	}
 }
 
+// The README's plan is a good one.
+func TestPlanOfTheREADME(t *testing.T) {
+	readme, err := os.ReadFile("../../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, text, _ := strings.Cut(string(readme), "```toml\n")
+	text, _, ended := strings.Cut(text, "```\n")
+	if said := checked(t, text, time.Now()); !ended || strings.Contains(said, "!") || !strings.Contains(said, "24 rounds in 10.0 h") {
+		t.Errorf("%s", said)
+	}
+}
+
 // What is doubtful in receiver, turns and antennas.
 func TestMorePlanDoubts(t *testing.T) {
 	program := filepath.Join(t.TempDir(), "not-to-be-run")
@@ -166,7 +102,7 @@ cable_loss = "61 dB"
 [[setup]]
 antenna = "loop"
 placement = "loft"
-bearings = [20, 110, 200]
+bearings = [20, 65, 110, 155, 200]
 [[segment]]
 band = "49 m"
 [[segment]]
@@ -198,14 +134,14 @@ band = "25 m"
 	if strings.Contains(out, "!") {
 		t.Errorf("doubts:\n%s", out)
 	}
-	// 110 sweeps of 1.1 s and 1 s, three times, are 366 s: five minutes do not hold them.
+	// 110 sweeps of 1.1 s and 1 s, five times, are 610 s: five minutes do not hold them.
 	out = checked(t, strings.NewReplacer("rounds = 12", `until = "12:05"`, "sweeps = 10", "sweeps = 110").Replace(plan), noon)
-	if !strings.Contains(out, "! until 12:05 there is no time for a single round of 6.1 min; begin earlier") {
+	if !strings.Contains(out, "! until 12:05 there is no time for a single round of 10.2 min; begin earlier") {
 		t.Errorf("%s", out)
 	}
 	// A night by hand.
 	out = checked(t, strings.NewReplacer("rounds = 12", "rounds = 200", `by = "command"`, `by = "person"`, `command = ["/no/such/relay"]`, "", "confirm =", "# confirm =").Replace(plan), noon)
-	if !strings.Contains(out, "! a person is asked up to 600 times") {
+	if !strings.Contains(out, "! a person is asked up to 1000 times") {
 		t.Errorf("%s", out)
 	}
 }

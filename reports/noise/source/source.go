@@ -227,12 +227,12 @@ func Strengths(l *readlog.Log, s *Source) []result.NoiseStrength {
 	for r, f := range s.WhileOn(l) {
 		sums.Add(l, r, f)
 	}
-	out, controls := []result.NoiseStrength{}, l.In.Controls()
+	out, antennas := []result.NoiseStrength{}, l.In.Antennas()
 	for e, sum := range sums {
 		if x := strength.At(l, e); sum != nil {
 			if sum.Tell(&x); x.Rounds > 0 {
 				for c, control := range sums {
-					if at := l.SetupSegments[c]; control != nil && controls[at.Setup] && !controls[x.Setup] && at.Segment == l.SetupSegments[e].Segment {
+					if at := l.SetupSegments[c]; control != nil && antennas[at.Setup].Isolates(antennas[x.Setup]) && !antennas[x.Setup].Control() && at.Segment == l.SetupSegments[e].Segment {
 						x.Isolation = isolation.Worse(x.Isolation, sum.Isolation(control))
 					}
 				}
