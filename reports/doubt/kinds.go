@@ -6,6 +6,7 @@ const (
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
 	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
 	LeftBetweenStates  Kind = "up to %s a setup left out: %s"
+	NotRewired         Kind = "survey %d: the plan has %s %s in the second half, and nothing was measured so: it ended before, or nobody changed it; nothing is told of them"
 	OtherStates        Kind = "no state of the noise sources was met both before and after half time: what sources did is in what changed then"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
