@@ -202,7 +202,7 @@ func TestWhomADummyServes(t *testing.T) {
 			}
 			return ""
 		}
-		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25 * time.Hour)) && r.Setup == whip })]
+		last := rows[slices.IndexFunc(rows, func(r result.FloorRow) bool { return r.From.Equal(gainStart.Add(25*time.Hour)) && r.Setup == whip })]
 		if over(alone) != survey.KindReplaced || over(loop) == survey.KindReplaced || (last.MarginOver != nil && *last.MarginOver == survey.KindReplaced) != served {
 			t.Errorf("%q: %q, %q, %+v", receiver, over(alone), over(loop), last)
 		}

@@ -40,6 +40,9 @@ func (r *Run) judge() error {
 		why = "an antenna seems to be connected in place of the terminator"
 	}
 	differs := fmt.Sprintf("%s differs from that of calibration %d at %d of %s, by %s dB at a gain of %g dB", what, d.Earlier.ID, d.Gains, survey.Count(d.Of, "figure"), signed(d.By), float64(d.Gain))
+	if !level.SameGain(d.Gain, d.From) {
+		differs += fmt.Sprintf(" against %g dB by the labels", float64(d.From))
+	}
 	if r.settings.Changed {
 		r.doubt("%s: the receiver has changed, as the operator says", differs)
 		return nil

@@ -208,6 +208,14 @@ func TestNoiseSource(t *testing.T) {
 	if found, left := calibrate.LevelsFromSource([]survey.MeasuredNoise{off}, []survey.MeasuredNoise{on}, 3, 0.5); len(found) != 0 || len(left) != 1 || left[0].Why != calibrate.ReasonNoExcess {
 		t.Errorf("%+v, %+v", found, left)
 	}
+	// Readings known to 0.1 dB: what is 0.36 of own noise is known to 0.47 dB, what is 0.3 to 0.55.
+	off.Sigma, on.Sigma = 0.1, 0.1
+	for excess, known := range map[float64]bool{0.36: true, 0.3: false} {
+		on.Density = survey.DensityOf(1e-8*(1+excess) + level.Rounding(250e3))
+		if found, _ := calibrate.LevelsFromSource([]survey.MeasuredNoise{off}, []survey.MeasuredNoise{on}, 3, 0.5); (len(found) == 1) != known {
+			t.Errorf("an excess of %v of own noise: %+v", excess, found)
+		}
+	}
 	on.Flags = []string{survey.FlagOverload}
 	if _, left := calibrate.LevelsFromSource([]survey.MeasuredNoise{off}, []survey.MeasuredNoise{on}, enr, 0.5); len(left) != 1 || left[0].Why != calibrate.ReasonClips {
 		t.Errorf("%+v", left)

@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -115,6 +116,16 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	return nil
 }
 
+// undone gives the error of a run of which something connected was to be undone at the end. Where both
+// failed, it tells the operator what is left to do.
+func (r *Run) undone(err, undoing error) error {
+	if err != nil && undoing != nil {
+		r.settings.Tell(undoing.Error())
+		return err
+	}
+	return cmp.Or(err, undoing)
+}
+
 func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	passband, err := r.droopMeasured(ctx)
 	if err != nil {
@@ -182,7 +193,7 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		case in && a.ByHand():
 			r.settings.Tell("take the attenuator out again")
 		case in:
-			err = errors.Join(err, a.Put(context.WithoutCancel(ctx), false))
+			err = r.undone(err, a.Put(context.WithoutCancel(ctx), false))
 		}
 	}()
 	for _, step := range []struct {

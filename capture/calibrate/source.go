@@ -2,7 +2,6 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -63,7 +62,7 @@ func (r *Run) bySource(ctx context.Context) (how string, err error) {
 		return "", err
 	}
 	defer func() { // also after an interrupt
-		err = errors.Join(err, o.Source.Turn(context.WithoutCancel(ctx), false))
+		err = r.undone(err, o.Source.Turn(context.WithoutCancel(ctx), false))
 	}()
 	if err := o.Source.Turn(ctx, true); err != nil {
 		return "", err

@@ -182,6 +182,10 @@ func TestMainsEnvelope(t *testing.T) {
 func TestFieldOfResidentialNoise(t *testing.T) {
 	within(t, "Fa", residential(10e6), 44.80, 0.01)
 	within(t, "En in 9 kHz", toDB(fieldOf(residential(10e6), 10e6))+39.54, 8.8, 0.05)
+	// From Fa to a reading at the whip's terminals, whose antenna factor is 12.5 dB(1/m), and back (PHYSICS.md 5.6).
+	reading := func(figure float64) float64 { return toDB(fieldOf(figure, 10e6) * mounted{kind: whip}.terminalPower()) }
+	within(t, "residential through the whip, dBm/Hz", reading(residential(10e6)), -150.19, 0.01)
+	within(t, "a reading of −140 dBm/Hz", reading(54.99), -140, 0.01)
 	// Night exceeds day by 28 dB at 5 MHz and is under it at 15 MHz (PHYSICS.md 4.5).
 	within(t, "night over day at 5 MHz", atmospheric(5e6, 0)-atmospheric(5e6, 1), 28, 0.01)
 	within(t, "night over day at 15 MHz", atmospheric(15e6, 0)-atmospheric(15e6, 1), -5, 0.01)

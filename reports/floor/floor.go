@@ -47,7 +47,7 @@ type floorReading struct {
 // and its Gain is nil; the readings of a row that do not fit its gain are left out
 // and counted in the doubts. Receiver margin and levels at the antenna are there where
 // the calibrations know them for half of a row's readings or more. Fa is nil: it asks
-// for an antenna factor.
+// for an antenna factor (PHYSICS.md 5.6 has the formula and worked figures).
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
@@ -161,16 +161,21 @@ func (h *floorHour) at(to survey.Gain) (readings []floorReading, levels []float6
 	return readings, levels
 }
 
-// calibrated fills in what the calibrations know of the row's readings. Of a row in
-// which most readings show the receiver's own noise nothing is subtracted: its levels
-// are upper bounds, all alike.
-func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+// limited counts the readings that show the receiver's own noise, and tells whether most do.
+func limited(row *result.FloorRow, readings []floorReading) bool {
 	for _, r := range readings {
 		if r.Quality.Has(survey.FlagReceiverLimited) {
 			row.Limited++
 		}
 	}
-	bound := 2*row.Limited > len(readings)
+	return 2*row.Limited > len(readings)
+}
+
+// calibrated fills in what the calibrations know of the row's readings. Of a row in
+// which most readings show the receiver's own noise nothing is subtracted: its levels
+// are upper bounds, all alike.
+func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
+	bound := limited(row, readings)
 	if bound {
 		said.limited++
 	}

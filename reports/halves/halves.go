@@ -11,10 +11,12 @@
 package halves
 
 import (
+	"math"
 	"slices"
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/series"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -97,14 +99,79 @@ func Strata(changes []Change, rounds int) (of []int, count int) {
 	return of, count
 }
 
+// near is how many rounds on either side of a change tell by how much a floor jumped there: their medians, so that one round in
+// which a device raised it does not count. Chosen. TestLevel.
+const near = 3
+
+// Level gives floors through a setup, dB by round, without the jumps that they make where the wiring changes, so that
+// these are not taken for a device that was switched on or off. NaN is a floor that is not known.
+func Level(changes []Change, rounds []input.RoundKey, floors []float64) []float64 {
+	level := slices.Clone(floors)
+	for _, c := range changes {
+		known := map[input.RoundKey][2][]int{} // by survey, Round being 0: rounds before and after
+		for i, side := range c.Side {
+			if side < 0 || math.IsNaN(floors[i]) {
+				continue
+			}
+			survey := input.RoundKey{Survey: rounds[i].Survey}
+			of := known[survey]
+			if later := len(of[0]) > 0 && side != c.Side[of[0][0]]; later {
+				of[1] = append(of[1], i)
+			} else {
+				of[0] = append(of[0], i)
+			}
+			known[survey] = of
+		}
+		for _, of := range known {
+			before, after := of[0], of[1]
+			if len(after) == 0 {
+				continue
+			}
+			jump := median(floors, after[:min(near, len(after))]) - median(floors, before[max(0, len(before)-near):])
+			for _, i := range after {
+				level[i] -= jump
+			}
+		}
+	}
+	return level
+}
+
+func median(of []float64, which []int) float64 {
+	var some []float64
+	for _, i := range which {
+		some = append(some, of[i])
+	}
+	return stats.Median(some)
+}
+
 // A Split is figures by round, on both sides of a change.
 type Split struct {
+	// Alike tells whether some state of the noise sources was met on both sides. Else states do not count, and what the
+	// sources did is in the difference.
+	Alike bool
+
 	fit    *series.Fit
 	weight map[int]float64 // by state of the noise sources; they add up to 1
 }
 
-// Split splits figures whose strata are states of the noise sources. It gives nil where no state was met on both sides.
+// Split splits figures whose strata are states of the noise sources. It gives nil where they lie on one side only.
 func (c Change) Split(values series.Series) *Split {
+	s := c.split(values)
+	if s.Alike = s.fit != nil; s.Alike {
+		return s
+	}
+	values.Stratum = slices.Clone(values.Stratum)
+	for i, state := range values.Stratum {
+		values.Stratum[i] = min(state, 0)
+	}
+	if s = c.split(values); s.fit == nil {
+		return nil
+	}
+	return s
+}
+
+// split splits figures by state; without a fit where no state was met on both sides.
+func (c Change) split(values series.Series) *Split {
 	rounds := map[int]float64{} // by state and side
 	own := values
 	own.Stratum = make([]int, len(values.Stratum))
@@ -126,7 +193,7 @@ func (c Change) Split(values series.Series) *Split {
 		}
 	}
 	if sum == 0 {
-		return nil
+		return s
 	}
 	for state := range s.weight {
 		s.weight[state] /= sum

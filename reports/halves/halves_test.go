@@ -91,7 +91,7 @@ func TestSidesOfRounds(t *testing.T) {
 }
 
 // A noise source that was on through most of one half and raised one floor is no change of the wiring: like is
-// compared with like. Where it was never in one state on both sides nothing is told.
+// compared with like. Where it was never in one state on both sides what it did is in the change, and that is told.
 func TestSourceInOneHalf(t *testing.T) {
 	visits, keys := crossing(1, "straight", "crossed", 10, 20)
 	change := Of(input.Input{Visits: visits}, keys)[0]
@@ -100,13 +100,53 @@ func TestSourceInOneHalf(t *testing.T) {
 		s.Values[i], s.Stratum[i] = s.Values[i]-9, 1
 	}
 	split := change.Split(s)
-	if m := split.Mean(Pool([]*Split{split}), -1, 1); math.Abs(m.Mean) > 0.1 {
+	if m := split.Mean(Pool([]*Split{split}), -1, 1); math.Abs(m.Mean) > 0.1 || !split.Alike {
 		t.Errorf("a change of %.2f dB, want none", m.Mean)
 	}
 	for i := 10; i < 20; i++ {
 		s.Stratum[i] = 1
 	}
+	for i := 10; i < 12; i++ {
+		s.Values[i] -= 9
+	}
+	split = change.Split(s)
+	if m := split.Mean(Pool([]*Split{split}), -1, 1); math.Abs(m.Mean+9) > 0.1 || split.Alike {
+		t.Errorf("a change of %.2f dB, want −9 and a word about it", m.Mean)
+	}
+	for i := range 10 {
+		s.Values[i] = math.NaN()
+	}
 	if change.Split(s) != nil {
-		t.Error("nothing was met on both sides")
+		t.Error("nothing is known of one side")
+	}
+	if (*Split)(nil).Mean(nil, 1, 0) != nil {
+		t.Error("nothing has a mean")
+	}
+}
+
+// The jump at half time goes, whatever was on in one round there; what a device does elsewhere, and another survey's
+// floors, stay.
+func TestLevel(t *testing.T) {
+	visits, keys := crossing(1, "straight", "crossed", 6, 12)
+	still, others := crossing(2, "crossed", "crossed", 1, 2)
+	changes := Of(input.Input{Visits: slices.Concat(visits, still)}, slices.Concat(keys, others))
+	floors := []float64{-100, -100, -90, math.NaN(), -100, -82, -96, -95.8, -84, -96.2, -86, -96, -70, -70}
+	got := Level(changes, slices.Concat(keys, others), floors)
+	// Medians of −90, −100, −82 and of −96, −95.8, −84: −90 and −95.8. Without the round at −82 it is −100.
+	want := slices.Clone(floors)
+	for i := 6; i < 12; i++ {
+		want[i] += 5.8
+	}
+	same := func(a, b float64) bool { return math.Abs(a-b) < 1e-9 || math.IsNaN(a) && math.IsNaN(b) }
+	if !slices.EqualFunc(got, want, same) {
+		t.Errorf("%v, want %v", got, want)
+	}
+	floors[2] = -100
+	for i := 6; i < 12; i++ {
+		want[i] = floors[i] - 4.2
+	}
+	want[2] = -100
+	if got := Level(changes, slices.Concat(keys, others), floors); !slices.EqualFunc(got, want, same) {
+		t.Errorf("%v, want %v", got, want)
 	}
 }

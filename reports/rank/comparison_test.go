@@ -28,7 +28,8 @@ func TestDeafSetupsTellNothingOfCorrelation(t *testing.T) {
 	in := reporttest.Selected(n.Input, input.Options{Reference: ranktest.Setup(0).Antenna})
 	m := matrix.New(in.Input, in.Ranked()[0])
 	ref := slices.Index(m.Setups, in.Reference)
-	r := &ranking{matrix: m, ref: ref, finder: stations.New(m, stations.Known{}), states: statesOf(m, ref, nil)}
+	states, _ := statesOf(m, ref, nil, nil)
+	r := &ranking{matrix: m, ref: ref, finder: stations.New(m, stations.Known{}), states: states}
 	c := &comparison{matrix: m, rounds: m.Periods(nil)[result.PeriodAll], ref: ref, states: r.states}
 	r.compare(c)
 	want := series.Pool([]*series.Fit{c.pairs[[2]int{slices.Index(m.Setups, ranktest.Setup(1)), ref}].fit}, 2)
@@ -70,7 +71,8 @@ func TestFewListed(t *testing.T) {
 	m := matrix.New(in.Input, in.Ranked()[0])
 	ref := slices.Index(m.Setups, in.Reference)
 	for listed, few := range map[int]bool{1: true, 2: true, 5: false} {
-		r := &ranking{matrix: m, ref: ref, finder: stations.New(m, stations.Known{}), states: statesOf(m, ref, nil)}
+		states, _ := statesOf(m, ref, nil, nil)
+		r := &ranking{matrix: m, ref: ref, finder: stations.New(m, stations.Known{}), states: states}
 		for c := range listed {
 			r.listed = append(r.listed, survey.Hz(9.42e6+5e3*float64(c)))
 		}

@@ -5,6 +5,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/halves"
 	"nightfloor/reports/result"
 	"nightfloor/reports/series"
@@ -20,46 +21,69 @@ const (
 	figureKinds
 )
 
-// halves gives what changes at half time did, nil where nothing changed: of all rounds, setups as they are ranked.
-func (r *ranking) halves(c *comparison, setups []result.RankSetup) (all []result.Halves) {
-	if c.ref < 0 {
-		return nil
+// addHalves adds what changes at half time did, over all rounds.
+func (r *ranking) addHalves(s *result.RankSegment) {
+	if r.ref < 0 {
+		return
 	}
+	other := doubt.New(doubt.OtherStates)
 	for _, change := range r.changes {
-		var splits [figureKinds][]*halves.Split // by setup
-		var weights [figureKinds]series.Weights
-		for k := range r.matrix.Setups {
-			for figure, values := range c.figures(k) {
-				splits[figure] = append(splits[figure], change.Split(values))
-			}
-		}
-		for figure, of := range splits {
-			weights[figure] = halves.Pool(of)
-		}
 		h := result.Halves{Changed: change.Part.Key, First: change.States[0], Second: change.States[1], RoundsFirst: change.Rounds(0), RoundsSecond: change.Rounds(1)}
-		for _, ranked := range setups {
-			k := c.index(ranked)
-			mean := func(figure int, first, second float64) *result.Estimate {
-				return c.estimate(splits[figure][k].Mean(weights[figure], first, second))
+		changed := r.splitAll(change)
+		for _, ranked := range s.Setups {
+			k := r.whole.index(ranked)
+			x := changed.setup(r.whole, k)
+			if x.Setup = ranked.Setup; change.Part.Key == survey.KeyFeedLines && r.exchanged(k) {
+				x.Antennas, x.Lines = changed.mean(r.whole, advantageFigure, k, 0.5, 0.5), changed.mean(r.whole, advantageFigure, k, 0.5, -0.5)
 			}
-			x := result.HalvesSetup{Setup: ranked.Setup, First: mean(advantageFigure, 1, 0), Second: mean(advantageFigure, 0, 1), Advantage: mean(advantageFigure, -1, 1),
-				Signal: mean(signalFigure, -1, 1), Floor: mean(floorFigure, -1, 1), OwnFloor: mean(ownFloorFigure, -1, 1)}
-			if change.Part.Key == survey.KeyFeedLines && r.exchanged(k) {
-				x.Antennas, x.Lines = mean(advantageFigure, 0.5, 0.5), mean(advantageFigure, 0.5, -0.5)
+			if split := changed.splits[advantageFigure][k]; split != nil && !split.Alike {
+				other.About = append(other.About, ranked.Setup)
 			}
 			h.Setups = append(h.Setups, x)
 		}
-		all = append(all, h)
+		s.Halves = append(s.Halves, h)
 	}
-	return all
+	if len(other.About) > 0 {
+		s.Doubts = append(s.Doubts, other)
+	}
 }
 
-// figures gives the figures of a setup by round, with the states of the noise sources that it shares with the reference as
+// changedFigures are figures of all setups, split by a change.
+type changedFigures struct {
+	splits  [figureKinds][]*halves.Split // by setup; nil: not known
+	weights [figureKinds]series.Weights
+}
+
+func (r *ranking) splitAll(change halves.Change) (of changedFigures) {
+	for k := range r.matrix.Setups {
+		for figure, values := range r.whole.figures(k, r.floors[k]) {
+			of.splits[figure] = append(of.splits[figure], change.Split(values))
+		}
+	}
+	for figure, splits := range of.splits {
+		of.weights[figure] = halves.Pool(splits)
+	}
+	return of
+}
+
+// mean gives the means of both sides of a figure of setup k, each times its weight.
+func (f *changedFigures) mean(c *comparison, figure, k int, first, second float64) *result.Estimate {
+	return c.estimate(f.splits[figure][k].Mean(f.weights[figure], first, second))
+}
+
+// setup gives what a change did to setup k.
+func (f *changedFigures) setup(c *comparison, k int) result.HalvesSetup {
+	by := func(figure int) *result.Estimate { return f.mean(c, figure, k, -1, 1) }
+	return result.HalvesSetup{First: f.mean(c, advantageFigure, k, 1, 0), Second: f.mean(c, advantageFigure, k, 0, 1),
+		Advantage: by(advantageFigure), Signal: by(signalFigure), Floor: by(floorFigure), OwnFloor: by(ownFloorFigure)}
+}
+
+// figures gives the figures of a setup by round, of which these are its floors, with the states of the noise sources that it shares with the reference as
 // strata; those that are not known have no values.
-func (c *comparison) figures(k int) (of [figureKinds]series.Series) {
+func (c *comparison) figures(k int, floors []float64) (of [figureKinds]series.Series) {
 	own := series.Series{Times: c.times(), Stratum: make([]int, len(c.rounds))}
 	if !c.mostlyLimited(k) {
-		own.Values = pick(c.states.Floors[k], c.rounds)
+		own.Values = pick(floors, c.rounds)
 		of[ownFloorFigure] = own
 	}
 	p := c.pairs[[2]int{k, c.ref}]
@@ -90,12 +114,12 @@ func (r *ranking) exchanged(k int) bool {
 	}
 	lines := map[survey.Setup]bool{}
 	for _, s := range r.matrix.Setups {
-		if !r.controls[s] {
+		if !r.apart[s] {
 			lines[line(s)] = true
 		}
 	}
 	own, ref := r.matrix.Setups[k], r.matrix.Setups[r.ref]
-	return len(lines) == 2 && !r.controls[own] && !r.controls[ref] && line(own) != line(ref)
+	return len(lines) == 2 && !r.apart[own] && !r.apart[ref] && line(own) != line(ref)
 }
 
 // estimate gives a mean with its interval, nil where it is not known.

@@ -36,15 +36,15 @@ func Of(in input.Selection, house House, seed uint64) result.Rank {
 		m := matrix.New(in.Input, segment)
 		r := &ranking{matrix: m, apart: in.Apart(), removed: in.Removed(), air: house.Air, listed: in.Listed(segment.Name), ref: slices.Index(m.Setups, in.Reference), controls: in.Controls(), antennas: in.Antennas(), places: places, seed: seed}
 		r.finder = stations.New(m, stations.Known{Found: house.Found, Controls: r.controls})
-		r.states = statesOf(m, r.ref, house.States)
 		r.changes = halves.Of(in.Input, m.Rounds)
+		r.states, r.floors = statesOf(m, r.ref, house.States, r.changes)
 		periods := m.Periods(places)
 		for _, p := range []string{result.PeriodAll, result.PeriodDay, result.PeriodDusk, result.PeriodNight, result.PeriodDawn} {
 			if rounds := periods[p]; len(rounds) > 0 {
 				ranked := r.over(p, rounds)
 				if p == result.PeriodAll {
 					ranked[0].Doubts = append(ranked[0].Doubts, tunedOut(in.Input, segment)...)
-					ranked[0].Halves = r.halves(r.whole, ranked[0].Setups)
+					r.addHalves(&ranked[0])
 				}
 				rank.Segments = append(rank.Segments, ranked...)
 			}
@@ -67,6 +67,7 @@ type ranking struct {
 	finder   *stations.Finder
 	states   *strata.Choice
 	changes  []halves.Change // of the wiring
+	floors   [][]float64     // by setup and round, dB at one gain
 	seed     uint64
 	whole    *comparison // over all rounds, once it is made
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"nightfloor/reports/halves"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/stats"
@@ -12,10 +13,10 @@ import (
 )
 
 // statesOf chooses the noise sources whose states are strata of a segment, nil where the reference
-// was not measured.
-func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice {
+// was not measured. It gives the floors of each setup by round as well, in dB at the gain of its first cell; NaN: not known.
+func statesOf(m *matrix.Matrix, ref int, sources []strata.Source, changes []halves.Change) (of *strata.Choice, all [][]float64) {
 	if ref < 0 {
-		return nil
+		return nil, nil
 	}
 	s := strata.Segment{Sources: sources, Reference: ref, Surveys: surveysOf(m)}
 	for k := range m.Setups {
@@ -33,10 +34,11 @@ func statesOf(m *matrix.Matrix, ref int, sources []strata.Source) *strata.Choice
 				floors[n] = stats.Decibel(c.Floor) - float64(lower)
 			}
 		}
-		s.Floors, s.Visits = append(s.Floors, floors), append(s.Visits, visits)
+		all = append(all, floors)
+		s.Floors, s.Visits = append(s.Floors, halves.Level(changes, m.Rounds, floors)), append(s.Visits, visits)
 		s.Gainless = append(s.Gainless, gain != nil && !gain.Known)
 	}
-	return strata.Choose(s)
+	return strata.Choose(s), all
 }
 
 // surveysOf gives the survey of each round.

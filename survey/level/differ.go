@@ -11,12 +11,17 @@ import (
 // it moves.
 const mostDifference survey.DB = 1
 
+// mostStep is by how much a measured step of gain may differ from that of the labels, where two runs have no gain in
+// common: labels hold at 928 MHz (PHYSICS.md 7.3). Chosen; TestDiffers fails when it moves.
+const mostStep survey.DB = 6
+
 // A Difference is by how much a run differs from an earlier one.
 type Difference struct {
 	Earlier *survey.Calibration
 	Level   bool      // of what full scale stands for; else of self-noise
 	By      survey.DB // the greatest
 	Gain    survey.DB // at which it does
+	From    survey.DB // the gain of the earlier run that was compared with, by their labels; mostly the same
 	Gains   int       // figures that differ by too much
 	Of      int       // figures that both have
 }
@@ -25,7 +30,7 @@ type Difference struct {
 // has it. The last found is of the run that most figures differ from; nil where all agree.
 func Differs(run survey.Calibration, earlier []*survey.Calibration) *Difference {
 	found := map[*survey.Calibration]*Difference{}
-	note := func(before *survey.Calibration, isLevel bool, gain, by, most survey.DB) {
+	note := func(before *survey.Calibration, isLevel bool, gain, from, by, most survey.DB) {
 		d := found[before]
 		if d == nil {
 			d = &Difference{Earlier: before, Level: isLevel}
@@ -35,23 +40,28 @@ func Differs(run survey.Calibration, earlier []*survey.Calibration) *Difference 
 		if size := survey.DB(math.Abs(float64(by))); size > most {
 			d.Gains++
 			if size > survey.DB(math.Abs(float64(d.By))) {
-				d.By, d.Gain = by, gain
+				d.By, d.Gain, d.From = by, gain, from
 			}
 		}
 	}
 	for _, n := range run.Noise {
 		if before, m := noiseBefore(n, earlier); m != nil && !n.Rough() {
-			note(before, false, n.Gain, n.Density.Over(m.Density), most(n.Sigma, m.Sigma))
+			note(before, false, n.Gain, n.Gain, n.Density.Over(m.Density), most(n.Sigma, m.Sigma))
 		}
 	}
 	for _, l := range run.Levels {
-		if before, m := levelBefore(l, earlier); m != nil {
-			limit := most(l.Sigma, m.Sigma)
-			if l.Basis != m.Basis { // two sources, each as good as it is
-				limit = max(limit, 1.96*combined(Told(l), Told(*m), mismatch, mismatch))
-			}
-			note(before, true, l.Gain, survey.DB(l.FullScale-m.FullScale), limit)
+		before, m := levelBefore(l, earlier)
+		if m == nil || !SameGain(m.Gain, l.Gain) && l.Basis == survey.BasisFigure {
+			continue
 		}
+		limit := most(l.Sigma, m.Sigma)
+		if l.Basis != m.Basis { // two sources, each as good as it is
+			limit = max(limit, 1.96*combined(Told(l), Told(*m), mismatch, mismatch))
+		}
+		if !SameGain(m.Gain, l.Gain) {
+			limit = max(limit, mostStep)
+		}
+		note(before, true, l.Gain, m.Gain, survey.DB(l.FullScale-m.FullScale)+l.Gain-m.Gain, limit)
 	}
 	var worst *Difference
 	for _, before := range earlier {
@@ -77,16 +87,17 @@ func noiseBefore(n survey.SelfNoise, earlier []*survey.Calibration) (*survey.Cal
 	return nil, nil
 }
 
-// levelBefore gives the newest reference near the frequency at the gain, nil where there is none. One by a noise
-// figure that was told compares with its like alone: implied noise figures tell the rest.
-func levelBefore(l survey.LevelReference, earlier []*survey.Calibration) (*survey.Calibration, *survey.LevelReference) {
+// levelBefore gives the reference near the frequency whose gain is nearest, of those at one gain the newest; nil where
+// there is none. One by a noise figure that was told compares with its like alone: implied noise figures tell the rest.
+func levelBefore(l survey.LevelReference, earlier []*survey.Calibration) (of *survey.Calibration, found *survey.LevelReference) {
+	away := func(m *survey.LevelReference) survey.DB { return survey.DB(math.Abs(float64(m.Gain - l.Gain))) }
 	for _, run := range earlier {
 		for i := range run.Levels {
 			m := &run.Levels[i]
-			if SameGain(m.Gain, l.Gain) && apart(l.Frequency, m.Frequency) <= oneBand && (m.Basis == survey.BasisFigure) == (l.Basis == survey.BasisFigure) {
-				return run, m
+			if apart(l.Frequency, m.Frequency) <= oneBand && (m.Basis == survey.BasisFigure) == (l.Basis == survey.BasisFigure) && (found == nil || away(m) < away(found)-sameLabel) {
+				of, found = run, m
 			}
 		}
 	}
-	return nil, nil
+	return of, found
 }

@@ -22,6 +22,14 @@ func TestDiffers(t *testing.T) {
 		return &survey.Calibration{ID: id, Kind: survey.CalibrateNoise, At: evening, Noise: []survey.SelfNoise{{Segment: band, Gain: 20, Density: -100 + by, Sigma: sigma}}}
 	}
 	generator, source := survey.BasisGenerator, survey.BasisSource
+	higher := func(id int64, by survey.DBm) *survey.Calibration { // at other gains
+		c := levels(id, by, generator)
+		for i := range c.Levels {
+			c.Levels[i].Gain += 25
+			c.Levels[i].FullScale -= 25
+		}
+		return c
+	}
 	mixed := levels(7, 0, generator)
 	mixed.Levels[2].FullScale -= 1.2
 	for _, test := range []struct {
@@ -40,6 +48,10 @@ func TestDiffers(t *testing.T) {
 		{"another source", levels(7, 2.5, source), []*survey.Calibration{levels(1, 0, generator)}, 0, 0, 0}, // 1.96·√(1+1+0.25+0.25) is 3.1
 		{"another source, far off", levels(7, 3.3, source), []*survey.Calibration{levels(1, 0, generator)}, 1, 3.3, 3},
 		{"a figure that was told", levels(7, 9, survey.BasisFigure), []*survey.Calibration{levels(1, 0, generator)}, 0, 0, 0},
+		{"at other gains, as labels have them within some dB", higher(7, 5.5), []*survey.Calibration{levels(1, 0, generator)}, 0, 0, 0},
+		{"at other gains, told too high", higher(7, 20), []*survey.Calibration{levels(1, 0, generator)}, 1, 20, 3},
+		{"at other gains, another figure", higher(7, 20), []*survey.Calibration{levels(1, 0, survey.BasisFigure)}, 0, 0, 0},
+		{"at other gains, a little over", higher(7, -6.5), []*survey.Calibration{levels(1, 0, generator)}, 1, -6.5, 3},
 		{"own noise", own(7, 1.2, 0.05), []*survey.Calibration{own(1, 0, 0.05)}, 1, 1.2, 1},
 		{"own noise that drifted", own(7, 0.8, 0.05), []*survey.Calibration{own(1, 0, 0.05)}, 0, 0, 0},
 		{"own noise that is a guess", own(7, 5, 0.05), []*survey.Calibration{own(1, 0, 2.5)}, 0, 0, 0},

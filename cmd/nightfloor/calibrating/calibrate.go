@@ -239,8 +239,10 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 		return nil, fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
 	case errors.Is(err, capture.ErrUnplugged):
 		return nil, fmt.Errorf("calibrate %s: %w: nothing was stored; plug it in and start again", o.kind, err)
-	default:
+	case strings.Contains(err.Error(), "nothing was stored"):
 		return nil, fmt.Errorf("calibrate %s: %w", o.kind, err)
+	default:
+		return nil, fmt.Errorf("calibrate %s: %w; nothing was stored", o.kind, err)
 	}
 }
 

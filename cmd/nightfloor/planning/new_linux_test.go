@@ -29,7 +29,9 @@ func TestNewPlanByQuestions(t *testing.T) {
 		},
 		"a rotator": {
 			dialogue: [][2]string{{"What changes", "rotator"}, {"How does the dongle", "plain"}, {"Which program", "/opt/relay"}, {"In which room", "study,loft"}, {"where it stands; name one room", "loft"}, {"Maidenhead", ""}},
-			want:     func(o *choices) { o.by, o.dongle, o.command, o.rooms = byRotator, plain, "/opt/relay", []string{"loft"} },
+			want: func(o *choices) {
+				o.by, o.dongle, o.command, o.rooms = byRotator, plain, "/opt/relay", []string{"loft"}
+			},
 		},
 		"flags": {flags: []string{"--by", "relay"}, want: func(o *choices) { o.by = byRelay }},
 	} {
