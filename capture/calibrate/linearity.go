@@ -42,6 +42,9 @@ const (
 	// mostSigma is half of half the range of what comes from outside: a drop in its middle is
 	// in it with 95 %.
 	mostSigma = (externalTo - externalFrom) / 4
+	// mistaken is the least share that an attenuator taken for another commonly has: 6 dB for 10
+	// (TestFadingCarriers).
+	mistaken = 0.6
 	// fewCarriers is the least number that counts: fewer may fall by fading alone.
 	fewCarriers = 3
 )
@@ -76,12 +79,11 @@ func (t AttenuatorTest) Linearity() (found []survey.Linearity, doubts []string, 
 		o := t.fallen(s)
 		all, found = append(all, o), append(found, o.Linearity)
 	}
-	checked, err := t.check(all)
-	if err != nil {
+	switch open, err := t.check(all); {
+	case err != nil:
 		return nil, nil, err
-	}
-	if !checked {
-		doubts = append(doubts, "what the attenuator takes off could not be checked: few strong carriers, and no own noise known to subtract from the floors; measure with calibrate noise first")
+	case open != "":
+		doubts = append(doubts, open)
 	}
 	var changed []string
 	for _, l := range found {
@@ -113,8 +115,8 @@ func (t AttenuatorTest) fallen(s survey.Segment) outcome {
 	fell := t.carrierDrops(s, without.value)
 	if o.strong, o.Carriers = fell.strong, len(fell.all); o.Carriers > 0 {
 		drop, sigma := medianAndError(fell.all)
-		change := medianOf(fell.changes, identity)
-		sigma = max(sigma, 1.2533*medianOf(fell.sigmas, identity)/survey.DB(math.Sqrt(float64(o.Carriers))))
+		change := medianOf(slices.Clone(fell.changes), identity)
+		sigma = max(sigma, fadingError(fell.changes))
 		o.CarrierDrop, o.CarrierSigma = &drop, known(survey.DB(math.Hypot(float64(sigma), float64(change)/2)))
 		if o.OutChange == nil && o.Carriers >= fewCarriers {
 			o.OutChange = &change
@@ -122,6 +124,18 @@ func (t AttenuatorTest) fallen(s survey.Segment) outcome {
 	}
 	o.Verdict = verdict(o.Linearity, o.least)
 	return o
+}
+
+// fadingError gives the standard error of the median drop of carriers that fade at random, by how
+// much each changed between the two times without the attenuator. Those changes have twice the
+// variance of a level, a drop from the mean of two has 1.5 times, and a median scatters 1.2533 times
+// as much as a mean (TestFadingCarriers).
+func fadingError(changes []survey.DB) survey.DB {
+	sum := 0.0
+	for _, c := range changes {
+		sum += float64(c * c)
+	}
+	return survey.DB(1.2533 * math.Sqrt(0.75*sum) / float64(len(changes)))
 }
 
 // A drop is by how many dB something fell; NaN is not known.
@@ -229,75 +243,96 @@ func verdict(l survey.Linearity, least survey.DB) string {
 	return survey.VerdictUnclear
 }
 
-// check tells whether what the attenuator takes off could be checked, and refuses what is
-// not what was declared: by strong carriers, else by floors with own noise subtracted, where
-// no segment fell as declared and most floors fell alike.
-func (t AttenuatorTest) check(all []outcome) (checked bool, err error) {
+// check says in words what leaves open what the attenuator takes off, "" for nothing, and
+// refuses one that takes off something else than was declared: where no segment fell as declared
+// and most floors fell alike.
+func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 	what, taken, sigma := takenOff(all)
 	if what == "" || what == byFloors && taken > t.Attenuation { // products fall by more
-		return false, nil
+		return "what the attenuator takes off could not be checked: few strong carriers, and no own noise known to subtract from the floors; measure with calibrate noise first", nil
 	}
-	declared := func(drop, sigma survey.DB) bool {
-		return drop+2*sigma >= externalFrom*t.Attenuation && drop-2*sigma <= externalTo*t.Attenuation
+	open = fmt.Sprintf("%s fell by %.1f ± %.1f dB, which leaves open what the attenuator takes off; measure again with more sweeps, when it fades less, or with own noise known by calibrate noise", what, float64(taken), float64(sigma))
+	as, alike, unlike := t.others(all, taken)
+	switch {
+	case t.declared(taken, 0) && taken-3*sigma >= mistaken*t.Attenuation: // a few carriers tell sigma roughly
+		return "", nil
+	case t.declared(taken, sigma):
+		return open, nil
+	case as:
+		return "", nil
+	case unlike > 0 && unlike >= alike, alike == 0 && taken > t.Attenuation: // products fall by more
+		return open, nil
+	case taken < leastTaken:
+		return "", fmt.Errorf("%w: %s stand as they did; was it put in? Nothing was stored", ErrAttenuator, what)
 	}
-	if declared(taken, sigma) {
-		return true, nil
-	}
-	alike, unlike := 0, 0
+	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain; nothing was stored",
+		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
+}
+
+// declared tells whether a drop may be what was declared, by its standard error.
+func (t AttenuatorTest) declared(by, sigma survey.DB) bool {
+	return by+2*sigma >= externalFrom*t.Attenuation && by-2*sigma <= externalTo*t.Attenuation
+}
+
+// others compares floors with what the attenuator seems to take off: how many fell alike and how
+// many did not. as: a segment surely fell as declared.
+func (t AttenuatorTest) others(all []outcome, taken survey.DB) (as bool, alike, unlike int) {
+	sure := mostSigma * t.Attenuation
 	for _, o := range all {
-		if len(o.strong) >= fewCarriers && declared(medianOf(o.strong, identity), *o.CarrierSigma) {
-			return true, nil
-		}
-		floor, s := o.OutsideDrop, o.OutsideSigma
+		as = as || len(o.strong) >= fewCarriers && *o.CarrierSigma <= sure && t.declared(medianOf(o.strong, identity), 0)
+		floor, sigma := o.OutsideDrop, o.OutsideSigma
 		hidden := floor == nil // own noise that is not known may hide how far it fell
 		if hidden {
-			floor, s = o.FloorDrop, o.FloorSigma
+			floor, sigma = o.FloorDrop, o.FloorSigma
 		}
 		switch {
 		case floor == nil:
-		case declared(*floor, *s):
-			return true, nil
-		case math.Abs(float64(*floor-taken)) <= float64(alikeWithin+2**s), hidden && *floor < taken && taken < t.Attenuation:
+		case math.Abs(float64(*floor-taken)) <= float64(alikeWithin+2**sigma), hidden && *floor < taken && taken < t.Attenuation:
 			alike++
 		default:
 			unlike++
 		}
+		as = as || floor != nil && *sigma <= sure && t.declared(*floor, 0)
 	}
-	switch {
-	case unlike > 0 && unlike >= alike, alike == 0 && taken > t.Attenuation: // products fall by more
-		return true, nil
-	case taken < leastTaken:
-		return true, fmt.Errorf("%w: %s stand as they did; was it put in? Nothing was stored", ErrAttenuator, what)
-	}
-	return true, fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain; nothing was stored",
-		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
+	return as, alike, unlike
 }
 
 const byFloors = "floors without own noise"
 
 // takenOff tells by what an attenuator can be judged, in words, by how much that fell and its
-// standard error. That of the median segment is not reduced by their number, since drift is
-// common to them.
+// standard error: by strong carriers, which fade, or by floors with own noise subtracted, where
+// those agree with them and are known better, or stand alone.
 func takenOff(all []outcome) (what string, taken, sigma survey.DB) {
-	var drops, sigmas []survey.DB
+	var strong, strongSigmas, floors, floorSigmas []survey.DB
 	for _, o := range all {
 		if len(o.strong) > 0 {
-			drops, sigmas = append(drops, o.strong...), append(sigmas, *o.CarrierSigma)
+			strong, strongSigmas = append(strong, o.strong...), append(strongSigmas, *o.CarrierSigma)
+		}
+		if o.OutsideDrop != nil && *o.OutsideSigma <= mostSigma*o.Attenuation {
+			floors, floorSigmas = append(floors, *o.OutsideDrop), append(floorSigmas, *o.OutsideSigma)
 		}
 	}
-	what = survey.Count(len(drops), "strong carrier")
-	if len(drops) < fewCarriers {
-		drops, sigmas = nil, nil
-		for _, o := range all {
-			if o.OutsideDrop != nil && *o.OutsideSigma <= mostSigma*o.Attenuation {
-				drops, sigmas = append(drops, *o.OutsideDrop), append(sigmas, *o.OutsideSigma)
-			}
+	byCarriers := survey.Count(len(strong), "strong carrier")
+	if len(strong) < fewCarriers {
+		if len(floors) == 0 {
+			return "", 0, 0
 		}
-		what = byFloors
+		taken, sigma = judged(floors, floorSigmas)
+		return byFloors, taken, sigma
 	}
-	if len(drops) == 0 {
-		return "", 0, 0
+	taken, sigma = judged(strong, strongSigmas)
+	if len(floors) > 0 {
+		by, known := judged(floors, floorSigmas)
+		if apart := math.Abs(float64(by - taken)); known < sigma && apart <= float64(alikeWithin)+2*math.Hypot(float64(known), float64(sigma)) {
+			return byCarriers + " and " + byFloors, by, known
+		}
 	}
-	taken, sigma = medianAndError(drops)
-	return what, taken, max(sigma, medianOf(slices.Clone(sigmas), identity))
+	return byCarriers, taken, sigma
+}
+
+// judged gives the median of drops and its standard error. That of the median segment is not
+// reduced by their number, since drift is common to them.
+func judged(drops, sigmas []survey.DB) (median, sigma survey.DB) {
+	median, sigma = medianAndError(drops)
+	return median, max(sigma, medianOf(sigmas, identity))
 }

@@ -3,6 +3,7 @@ package calibrate
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -187,5 +188,51 @@ func TestAttenuationByFloors(t *testing.T) {
 	found, doubts, err := AttenuatorTest{of(20 * n), of(20 * n / 2), of(20 * n), 10, nil}.Linearity()
 	if err != nil || len(found) != 2 || len(doubts) != 1 || !strings.Contains(doubts[0], "could not be checked") {
 		t.Errorf("%+v, %q, %v", found, doubts, err)
+	}
+}
+
+// Five strong carriers that fade by 3 dB (standard deviation of a visit's mean), floors that wander by 0.2 dB. An
+// attenuator that does what was declared is never refused. One of 6 dB told as 10 is refused, or it is said that
+// the carriers leave it open; with own noise known, floors tell.
+func TestFadingCarriers(t *testing.T) {
+	const trials = 300
+	rng := rand.New(rand.NewPCG(1, 2))
+	set := func(fall, own float64) SweepSet {
+		wanders := 0.2 * rng.NormFloat64()
+		var levels []survey.DBFS
+		for range 5 {
+			levels = append(levels, survey.DBFS(35-fall+3*rng.NormFloat64()))
+		}
+		return withCarriers(floorOnly(map[survey.Segment]float64{band31: 1e-12*math.Pow(10, (wanders-fall)/10) + own}), levels...)
+	}
+	for _, test := range []struct {
+		pad, own                  float64
+		leastRefused, mostRefused float64 // shares of trials
+		mostAccepted              float64 // without a doubt
+	}{
+		{10, 0, 0, 0, 1},
+		{10, 1e-13, 0, 0, 1},
+		{6, 0, 0, 1, 0.01},
+		{6, 1e-13, 0.97, 1, 0.01},
+	} {
+		refused, accepted := 0, 0
+		for range trials {
+			var earlier []survey.Calibration
+			if test.own > 0 {
+				earlier = ownNoiseOf(test.own)
+			}
+			_, doubts, err := AttenuatorTest{set(0, test.own), set(test.pad, test.own), set(0, test.own), 10, earlier}.Linearity()
+			switch {
+			case errors.Is(err, ErrAttenuation), errors.Is(err, ErrAttenuator):
+				refused++
+			case err == nil && !strings.Contains(strings.Join(doubts, "; "), "leaves open what the attenuator takes off"):
+				accepted++
+			}
+		}
+		of := func(n int) float64 { return float64(n) / trials }
+		t.Logf("%g dB, own noise %g: refused %.3f, accepted without a doubt %.3f", test.pad, test.own, of(refused), of(accepted))
+		if of(refused) < test.leastRefused || of(refused) > test.mostRefused || of(accepted) > test.mostAccepted {
+			t.Errorf("%g dB, own noise %g: refused %.3f, accepted without a doubt %.3f", test.pad, test.own, of(refused), of(accepted))
+		}
 	}
 }

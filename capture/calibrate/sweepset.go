@@ -112,7 +112,7 @@ const strongOver survey.DB = 15
 
 // A carrierFall is what became of a segment's carriers, one entry a carrier; strong has
 // those of the strong ones.
-type carrierFall struct{ all, sigmas, changes, strong []survey.DB }
+type carrierFall struct{ all, changes, strong []survey.DB }
 
 // carrierDrops gives by how much the carriers of a segment fell that stood there without
 // the attenuator, over a floor, both times.
@@ -136,7 +136,7 @@ func (t AttenuatorTest) carrierDrops(s survey.Segment, floor float64) (found car
 		if change != change {
 			continue
 		}
-		found.all, found.sigmas, found.changes = append(found.all, d.by), append(found.sigmas, d.sigma), append(found.changes, change)
+		found.all, found.changes = append(found.all, d.by), append(found.changes, change)
 		if inDB(without.value, floor*float64(readings[0].Resolution)) >= strongOver {
 			found.strong = append(found.strong, d.by)
 		}
