@@ -35,6 +35,7 @@ const (
 	dongleENR     = 15.0
 	dongleLevel   = -72.0 // of the generator, at 9.65 MHz
 	donglePad     = 10.0
+	dongleWidth   = 1.6e6 // Hz, of the tuner's filter
 	dongleRate    = 2.4e6
 	toldGenerator = 0.1 // dB: how well generator and noise source are known
 )
@@ -55,7 +56,7 @@ func (d dongle) fullScale(label survey.DB, tuned float64) float64 {
 func (d dongle) sky(connected ...string) []string {
 	return append([]string{"antenna 0", "queue 0.005", "upconverter 125000000", "tuner e4000", fmt.Sprintf("seed %d", d.seed), fmt.Sprintf("fullscale %g", d.full),
 		fmt.Sprintf("figure %g", dongleFigure), fmt.Sprintf("gain_error %g", benchSpread), fmt.Sprintf("slope %g", d.slope), fmt.Sprintf("ppm %g", d.ppm),
-		fmt.Sprintf("drift %g", d.drift), "ip3 -15", "ip2 30"}, connected...)
+		fmt.Sprintf("drift %g", d.drift), "ip3 -15", "ip2 30", "droop 1", fmt.Sprintf("if_width %g", dongleWidth)}, connected...)
 }
 
 // e4000Steps are the labels of the tuner that they have, dB.
@@ -168,6 +169,36 @@ func (b *bench) program(t *testing.T, name, in, out string) string {
 	return path
 }
 
+// generator writes a program that sets the stand-in's generator to either of two levels.
+func (b *bench) generator(t *testing.T, upper, lower string) string {
+	t.Helper()
+	path := filepath.Join(b.folder, "generator")
+	must(t, os.WriteFile(path, []byte(fmt.Sprintf("#!/bin/sh\ncd %s\ncase $1 in %g) line='%s';; *) line='%s';; esac\nsed '/^carrier /d' control.txt > c.new && echo \"$line\" >> c.new && mv c.new control.txt\n", b.folder, dongleLevel, upper, lower)), 0o755))
+	return path
+}
+
+// passbandTruth gives what the stand-in's filters let through, dB: its README's figures of the decimation filter,
+// and a Butterworth filter of the fourth order.
+func passbandTruth(offset float64) float64 {
+	f := math.Abs(offset) / 1e6
+	at, db := []float64{0, 0.5, 0.8, 1, 1.2, 1.6, 2}, []float64{0, -0.06, -0.6, -1.5, -3, -8.6, -21}
+	chord := func(i int) float64 { return (db[i+1] - db[i]) / (at[i+1] - at[i]) }
+	slope := func(i int) float64 { // its README: a monotone cubic, flat at the centre
+		if i == 0 {
+			return 0
+		}
+		return 2 * chord(i-1) * chord(i) / (chord(i-1) + chord(i))
+	}
+	i := 0
+	for f > at[i+1] {
+		i++
+	}
+	h := at[i+1] - at[i]
+	x := (f - at[i]) / h
+	decimation := (1+2*x)*(1-x)*(1-x)*db[i] + x*(1-x)*(1-x)*h*slope(i) + x*x*(3-2*x)*db[i+1] + x*x*(x-1)*h*slope(i+1)
+	return decimation - 10*math.Log10(1+math.Pow(2*offset/dongleWidth, 8))
+}
+
 var (
 	terminated = []string{"terminated 1"}
 	generator  = func(d dongle) []string {
@@ -185,7 +216,11 @@ var (
 // calibratedRight calibrates a dongle in all ways as it should be.
 func (c *calibrationTable) calibratedRight(t *testing.T, b *bench, d dongle) {
 	tuned := map[string]float64{"49 m": tuned49, "31 m": tuned31}
-	for _, n := range b.right(t, terminated, d, "noise").Noise {
+	noise := b.right(t, terminated, d, "noise")
+	for _, p := range noise.Droop {
+		c.figure("passband", "dB", "−0.1 dB at 0.5 MHz, −3.6 dB at 0.8 MHz", float64(p.Response)-passbandTruth(float64(p.Offset)), float64(p.Sigma))
+	}
+	for _, n := range noise.Noise {
 		if !n.Rough() { // the others tell that they are off
 			truth := density(-173.975, dongleFigure, -d.fullScale(n.Gain, tuned[n.Segment.Name]), dongleRate)
 			c.figure("own noise", "dBFS/Hz", "k·T·F, F = 8 dB, at the true gain", float64(n.Density)-truth, float64(n.Sigma))
@@ -220,6 +255,12 @@ func (c *calibrationTable) calibratedRight(t *testing.T, b *bench, d dongle) {
 	}
 	for _, f := range source.Figures {
 		c.figure("noise figure by noise source", "dB", "8 dB", float64(f.Figure)-dongleFigure, float64(f.Uncertainty))
+	}
+	// A front end of 26 dB less intercept is compressed by 0.9 dB at the upper of two levels.
+	upper, lower := fmt.Sprintf("carrier 9650000 %g", dongleLevel+d.generator), fmt.Sprintf("carrier 9650000 %g", dongleLevel-10+d.generator)
+	two := append(slices.Clone(rightLevel), "--second-level", fmt.Sprintf("%g dBm", dongleLevel-10), "--", b.generator(t, upper, lower))
+	for _, l := range b.right(t, append(generator(d), "ip3 -62"), d, two...).Levels {
+		c.figure("level by two levels, compressed", "dBm", "full scale of weak signals", float64(l.FullScale)-d.fullScale(l.Gain, tunedGenerator), float64(l.Known))
 	}
 	pad := b.program(t, "pad", fmt.Sprintf("attenuator %g", donglePad), "attenuator 0")
 	for _, l := range b.right(t, evening, d, "linearity", "--attenuation", "10 dB", "--", pad).Linearity {
