@@ -35,10 +35,16 @@ func (a ProgramAttenuator) Put(ctx context.Context, in bool) error {
 	if in {
 		where = "in"
 	}
+	return putBy(ctx, a.TimeOut, a.Argv, "NIGHTFLOOR_ATTENUATOR", where, "the attenuator was not put")
+}
+
+// putBy starts a program of the user's with a state as its last argument and as an environment
+// variable, and waits for its end. failed begins the error.
+func putBy(ctx context.Context, timeOut time.Duration, argv []string, variable, state, failed string) error {
 	var said turn.Tail
-	err := turn.RunProgram(ctx, a.TimeOut, append(slices.Clone(a.Argv), where), []string{"NIGHTFLOOR_ATTENUATOR=" + where}, &said, &said)
+	err := turn.RunProgram(ctx, timeOut, append(slices.Clone(argv), state), []string{variable + "=" + state}, &said, &said)
 	if err != nil {
-		return fmt.Errorf("the attenuator was not put %s: %w", where, err)
+		return fmt.Errorf("%s %s: %w", failed, state, err)
 	}
 	return nil
 }

@@ -66,8 +66,9 @@ const (
 
 // adviceFor says which run at another level gives what this one leaves out.
 var adviceFor = map[string]string{
-	ReasonClips:    "; a second run at a lower level adds them: runs add up",
-	ReasonFewCodes: "; a second run at a higher level adds them: runs add up",
+	ReasonClips:      "; a second run at a lower level adds them: runs add up",
+	ReasonFewCodes:   "; a second run at a higher level adds them: runs add up",
+	ReasonCompresses: "; a run at a lower level tells by how much",
 }
 
 // ByReason gathers the steps that gave no figure by why, a line each.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // An AttenuatorTest is what was heard through an antenna at the same gains without an
@@ -85,7 +86,7 @@ func (t AttenuatorTest) Linearity() (found []survey.Linearity, doubts []string, 
 	var changed []string
 	for _, l := range found {
 		if c := l.OutChange; c != nil && math.Abs(float64(*c)) > float64(mostOutChange) {
-			changed = append(changed, fmt.Sprintf("%s by %s dB", l.Segment.Name, strings.Replace(fmt.Sprintf("%+.1f", float64(*c)), "-", "−", 1)))
+			changed = append(changed, fmt.Sprintf("%s by %s dB", l.Segment.Name, signed(*c)))
 		}
 	}
 	if len(changed) > 0 {
@@ -180,7 +181,7 @@ const ownDrift survey.DB = 0.3
 func ownNoise(earlier []survey.Calibration, s survey.Segment, gain survey.DB) (n survey.SelfNoise, of int64, ok bool) {
 	for _, c := range earlier {
 		for _, n := range c.Noise {
-			if n.Segment == s && math.Abs(float64(n.Gain-gain)) < 0.05 {
+			if n.Segment == s && level.SameGain(n.Gain, gain) {
 				return n, c.ID, true
 			}
 		}

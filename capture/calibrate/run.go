@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -18,6 +19,8 @@ import (
 type Settings struct {
 	Frequency   survey.Hz            // level: the generator's; clock: the station's, 0 for the raster
 	Level       survey.DBm           // level: the generator's
+	SecondLevel survey.DBm           // level: another of the generator's, which tells compression; 0: none
+	Generator   Generator            // level: is set to either of two levels
 	By          string               // level: one of survey's bases
 	Figure      survey.DB            // level: the receiver's noise figure
 	ENR         survey.DB            // level: the noise source's excess noise ratio
@@ -113,6 +116,16 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	return nil
 }
 
+// undone gives the error of a run of which something connected was to be undone at the end. Where both
+// failed, it tells the operator what is left to do.
+func (r *Run) undone(err, undoing error) error {
+	if err != nil && undoing != nil {
+		r.settings.Tell(undoing.Error())
+		return err
+	}
+	return cmp.Or(err, undoing)
+}
+
 func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	passband, err := r.droopMeasured(ctx)
 	if err != nil {
@@ -141,15 +154,10 @@ func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
 	case survey.BasisSource:
 		return r.bySource(ctx)
 	}
-	o := r.settings
-	r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
-	if err != nil {
-		return "", err
+	if how, err = r.byGenerator(ctx); err == nil && len(r.Levels) == 0 {
+		err = r.noLevels()
 	}
-	if len(r.Levels) == 0 {
-		return "", r.noLevels()
-	}
-	return fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency), nil
+	return how, err
 }
 
 func (r *Run) byFigure(ctx context.Context) (how string, err error) {
@@ -185,7 +193,7 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		case in && a.ByHand():
 			r.settings.Tell("take the attenuator out again")
 		case in:
-			err = errors.Join(err, a.Put(context.WithoutCancel(ctx), false))
+			err = r.undone(err, a.Put(context.WithoutCancel(ctx), false))
 		}
 	}()
 	for _, step := range []struct {
@@ -209,8 +217,8 @@ func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
 		r.doubt("overloaded without the attenuator: %s", strings.Join(over, ", "))
 	}
 	own := "own noise not known"
-	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { return l.OutsideDrop != nil }) {
-		own = "own noise subtracted"
+	if slices.ContainsFunc(r.Linearity, func(l survey.Linearity) bool { _, _, ok := ownNoise(t.Earlier, l.Segment, l.Gain); return ok }) {
+		own = "own noise subtracted where it is known"
 	}
 	return fmt.Sprintf("attenuator of %g dB between antenna and receiver, out, in and out, %s each; %s", float64(t.Attenuation), survey.Count(sweeps, "sweep"), own), nil
 }

@@ -2,14 +2,12 @@ package calibrate
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
-	"nightfloor/capture/turn"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
 )
@@ -64,7 +62,7 @@ func (r *Run) bySource(ctx context.Context) (how string, err error) {
 		return "", err
 	}
 	defer func() { // also after an interrupt
-		err = errors.Join(err, o.Source.Turn(context.WithoutCancel(ctx), false))
+		err = r.undone(err, o.Source.Turn(context.WithoutCancel(ctx), false))
 	}()
 	if err := o.Source.Turn(ctx, true); err != nil {
 		return "", err
@@ -93,9 +91,5 @@ func (p ProgramSource) Turn(ctx context.Context, on bool) error {
 	if on {
 		state = "on"
 	}
-	var said turn.Tail
-	if err := turn.RunProgram(ctx, p.TimeOut, append(slices.Clone(p.Argv), state), []string{"NIGHTFLOOR_SOURCE=" + state}, &said, &said); err != nil {
-		return fmt.Errorf("the noise source was not turned %s: %w", state, err)
-	}
-	return nil
+	return putBy(ctx, p.TimeOut, p.Argv, "NIGHTFLOOR_SOURCE", state, "the noise source was not turned")
 }

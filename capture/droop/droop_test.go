@@ -137,6 +137,14 @@ func TestPoorLooks(t *testing.T) {
 	if curve, why := differing.Curve(); curve != nil || !strings.Contains(why, "differ by ±") {
 		t.Errorf("%d points of looks that differ: %q", len(curve), why)
 	}
+	// Filters 0.64 dB apart at the edge leave ± 0.12 dB in eight looks.
+	close := droop.New(rate, rounding)
+	for i := range 8 {
+		close.Look(noise(rng, []filter{flat, {0.025, 1, 0.025}}[i%2], 6, 0))
+	}
+	if curve, why := close.Curve(); curve != nil || !strings.Contains(why, "differ by ±") {
+		t.Errorf("%d points of looks that differ a little: %q", len(curve), why)
+	}
 	if curve, why := measured(narrow, 0, nil, 20); curve != nil || !strings.Contains(why, "from the centre") {
 		t.Errorf("%d points of a narrow filter: %q", len(curve), why)
 	}

@@ -273,3 +273,15 @@ func TestTimeGoesOnUnplugged(t *testing.T) {
 		t.Errorf("a minute does not pass: %v", err)
 	}
 }
+
+// A gain that is stuck stays what it is, and nobody is told.
+func TestStuckGain(t *testing.T) {
+	for _, asked := range []survey.DB{0, 28, 49.6} {
+		r := upconverter(t, asked, "fullscale -50", "stuck 28", "noise -150")
+		outside := dbm(milliwatts(-150) + milliwatts(room)*(milliwatts(8)-1))
+		if got, want := heard(t, r, -50-28), outside+63.80211; math.Abs(got-want) > 0.05 {
+			t.Errorf("asked for %v dB: %.2f dBm, want %.2f", asked, got, want)
+		}
+		r.Close()
+	}
+}

@@ -186,6 +186,53 @@ func TestCalibrateLevel(t *testing.T) {
 	t.Logf("%d steps, the worst off by %.3f dB", len(d.Levels), worst)
 }
 
+// A generator of −60 dBm compresses a receiver whose intercept of the third order is −50 dBm by 0.9 dB (1 dB is
+// reached 9.6 dB under it), at every gain: full scale is off by as much, and nothing shows it. A second level
+// 10 dB lower, compressed by a tenth, tells, and counts.
+func TestCalibrateLevelCompressed(t *testing.T) {
+	b := newCalibrationBench(t, upconverted, "noise -170", "carrier 9650000 -60", "ip3 -50")
+	generator := filepath.Join(b.folder, "generator")
+	log := filepath.Join(b.folder, "log")
+	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2 $NIGHTFLOOR_LEVEL\" >> %[2]s\nsed \"s/^carrier 9650000 .*/carrier 9650000 $2/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
+		filepath.Join(b.folder, "control.txt"), log)
+	if err := os.WriteFile(generator, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	worst := func(d calibration.Document) (off float64) {
+		for _, l := range d.Levels {
+			if by := float64(l.FullScale) - (benchFull - trueGain(float64(l.Gain), benchSpread)); math.Abs(by) > math.Abs(off) {
+				off = by
+			}
+		}
+		return off
+	}
+	alone := b.calibrate(t, "level", "--frequency", "9.65MHz", "--level", "-60 dBm")
+	if off := worst(alone); off < 0.7 || len(alone.Doubts) > 0 {
+		t.Errorf("one level is off by %.2f dB, want 0.9, and doubts %q", off, alone.Doubts)
+	}
+	d := b.calibrate(t, "level", "--frequency", "9.65MHz", "--level", "-60 dBm", "--second-level", "-70 dBm", "--changed", "--", generator, "set")
+	if off := worst(d); math.Abs(off) > 0.25 || len(d.Levels) < 6 || !strings.Contains(strings.Join(d.Doubts, "; "), "the receiver is compressed at -60 dBm") {
+		t.Errorf("two levels are off by %.2f dB, %d of them, doubts %q", off, len(d.Levels), d.Doubts)
+	}
+	t.Logf("off by %.2f dB with one level, %.2f with two: %q", worst(alone), worst(d), d.Doubts)
+	if said, err := os.ReadFile(log); err != nil || string(said) != "set -60 -60\nset -70 -70\n" {
+		t.Errorf("%q (%v)", said, err)
+	}
+	for _, test := range []struct {
+		args []string
+		want string
+	}{
+		{[]string{"--second-level", "-62 dBm", "--", generator, "set"}, "are 2 dB apart"},
+		{[]string{"--second-level", "-70 dBm"}, "nobody is there to set the generator"},
+	} {
+		said, err := b.command(append([]string{"calibrate", "level", "--plan", b.plan, "--db", b.database, "--yes", "--frequency", "9.65MHz", "--level", "-60 dBm"}, test.args...)...).CombinedOutput()
+		var status *exec.ExitError
+		if !errors.As(err, &status) || status.ExitCode() != 2 || !strings.Contains(string(said), test.want) {
+			t.Errorf("%v: %v, %s", test.args, err, said)
+		}
+	}
+}
+
 // An attenuator that a program switches: noise and stations from outside fall with
 // it in 31 m.
 func TestCalibrateLinearity(t *testing.T) {
@@ -250,6 +297,46 @@ func TestCalibrateLinearity(t *testing.T) {
 	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", "/bin/sh", "-c", "echo stuck >&2; exit 7").CombinedOutput()
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "was not put out") || !strings.Contains(string(said), "stuck") || len(b.calibrations(t)) != before {
 		t.Errorf("%v: %s", err, said)
+	}
+}
+
+// Own noise of −165 dBm/Hz hides how far the rest falls. Noise from outside of −156.0 dBm/Hz and products of the
+// second order of −154.6 stand 13.0 dB over it, and with 10 dB in between 2.8: the floor falls by 10.2 dB, and what
+// is not own noise by 13.2. Once own noise is known that is intermodulation.
+func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
+	notInShort(t)
+	plan := func(plan string) string {
+		return strings.NewReplacer(`dwell = "40ms"`, `dwell = "100ms"`, "sweeps = 2", "sweeps = 4").Replace(upconverted(plan))
+	}
+	b := newCalibrationBench(t, plan, "noise -156", "imd -154.6 2", "fullscale -30", "gain_error 0")
+	attenuator := filepath.Join(b.folder, "attenuator")
+	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in in) by=10;; out) by=0;; *) exit 3;; esac\nsed \"s/^attenuator .*/attenuator $by/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
+		filepath.Join(b.folder, "control.txt"))
+	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	b.set(t, "attenuator", "0")
+	drops := func() (d calibration.Document) {
+		d = b.calibrate(t, "linearity", "--", attenuator)
+		for _, l := range d.Linearity {
+			if math.Abs(float64(*l.FloorDrop)-10.2) > 0.15 {
+				t.Errorf("%s: the floor fell by %.2f dB, want 10.2", l.Segment.Name, *l.FloorDrop)
+			}
+		}
+		return d
+	}
+	for _, l := range drops().Linearity {
+		if l.Verdict != survey.VerdictExternal || l.OutsideDrop != nil {
+			t.Errorf("own noise not known: %+v", l)
+		}
+	}
+	b.set(t, "terminated", "1")
+	b.calibrate(t, "noise")
+	b.set(t, "terminated", "0")
+	for _, l := range drops().Linearity {
+		if l.Verdict != survey.VerdictProducts || l.OutsideDrop == nil || math.Abs(float64(*l.OutsideDrop)-13.2) > 0.3 {
+			t.Errorf("own noise subtracted: %+v, %v ± %v", l, l.OutsideDrop, l.OutsideSigma)
+		}
 	}
 }
 

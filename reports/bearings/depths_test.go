@@ -318,7 +318,7 @@ func TestNullsThroughLeakage(t *testing.T) {
 				continue
 			}
 			sum.add(&p, w.truth(&p))
-			if p.Depth != nil && float64(*p.Depth) > isolation+3 {
+			if p.Depth != nil && float64(*p.Depth) > isolation+3 { // against a phase the peak is up to 3 dB higher
 				t.Errorf("world %d, pattern %d: %.1f dB deep, with %.1f dB of isolation", i, j, *p.Depth, isolation)
 			}
 		}

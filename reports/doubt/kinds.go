@@ -85,7 +85,7 @@ const (
 	WideGap          Kind = "nothing was measured over %.0f° of the half turn, and a null needs bearings %.0f° apart or less"
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
-	LeakIntoNull     Kind = "a terminator hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
+	LeakIntoNull     Kind = "a control hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
@@ -111,8 +111,8 @@ const (
 // About noise sources.
 const (
 	CombsOnce      Kind = "%s found once, or of which chance is not ruled out, left out"
-	SourceLeaks    Kind = "source %d comes through a terminator only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
-	SourceAsStrong Kind = "source %d comes through a terminator no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
+	SourceLeaks    Kind = "source %d comes through a control only %s dB weaker than through %s on %s, by feed line or switch: voltages add, so that its strength there may err by %s to %s dB; 25 dB would keep it within half a dB"
+	SourceAsStrong Kind = "source %d comes through a control no weaker than through %s on %s, by feed line or switch: what of it is the antenna's cannot be told"
 	NotSought      Kind = "no reading holds a measure of interference: none was sought when they were stored, or no channel was free"
 )
 

@@ -57,7 +57,7 @@ func sentencesOf(s *result.RankSegment, reference survey.Setup) []string {
 func limited(setups []result.RankSetup) string {
 	var who []string
 	for _, s := range setups {
-		if slices.Contains(s.Flags, survey.FlagReceiverLimited) {
+		if !s.Apart && slices.Contains(s.Flags, survey.FlagReceiverLimited) { // a control is
 			who = append(who, s.Setup.Short(wording.SentenceRoom))
 		}
 	}

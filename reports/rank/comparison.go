@@ -88,6 +88,9 @@ func (c *comparison) compare() {
 			continue
 		}
 		c.pairs[pairs[i]] = p
+		if !c.tells(pairs[i]) {
+			continue
+		}
 		advantages, differences = append(advantages, p.fit), append(differences, p.floors.fit)
 		if p.fit.Tells() {
 			told = append(told, pairs[i])
@@ -98,6 +101,13 @@ func (c *comparison) compare() {
 	}
 	c.weights = series.Pool(advantages, 1+independent(told))
 	c.slow = series.DriftTooSlow(advantages, differences, 1+independent(drifting))
+}
+
+// tells tells whether a pair says how the floors of antennas change against each other: not where one is none, such as a
+// control, past whose floor that of all antennas rises and falls; all do where the reference itself is none.
+func (c *comparison) tells(pair [2]int) bool {
+	apart := func(k int) bool { return c.apart[c.matrix.Setups[k]] }
+	return apart(c.ref) || !apart(pair[0]) && !apart(pair[1])
 }
 
 // each does something for each of so many, on all processors at once.

@@ -56,6 +56,9 @@ func TestControlsAtTheirEnds(t *testing.T) {
 	}
 	// 60 dB under the whip's: under the noise of 72 readings.
 	far := mustRank(t, controlledWorld(-60, -14), input.Options{}).Segments[0]
+	if reporttest.HasDoubt(far, "it hears none") { // as it should
+		t.Errorf("%q", far.Doubts)
+	}
 	if c := far.Controls[0]; !c.Bound || *c.Carriers > -25 || *c.Carriers < -55 || !reporttest.HasDoubt(far, "at least") {
 		t.Errorf("%+v, %v, %q", c, *c.Carriers, far.Doubts)
 	}
@@ -169,6 +172,67 @@ func TestLeakageOfNoise(t *testing.T) {
 		if reporttest.HasDoubt(s, "part of that floor is not the antenna's") != said || reporttest.HasDoubt(s, "Voltages add") {
 			t.Errorf("floor %.1f dB under: %q", floor, s.Doubts)
 		}
+	}
+}
+
+// The floor from outside rises by 10 dB over the night, through all antennas alike, and a terminator's stays: that
+// says nothing of how floors of antennas drift against each other, and takes no interval away.
+func TestControlUnderARisingFloor(t *testing.T) {
+	for seed := range uint64(10) {
+		w := reporttest.NewWorld(seed)
+		w.Gain, w.Floor = []float64{0, 6, -20}, []float64{-98, -101, -115}
+		w.Fade, w.FloorSD, w.Common = 0.5, 0.1, 1
+		in := w.Input()
+		for _, s := range in.Sweeps {
+			if s.Setup != w.Setup(2) {
+				rise := survey.DBFSPerHz(5 - 5*math.Cos(2*math.Pi*float64(s.Round)/float64(w.Rounds)))
+				s.Readings[0].Floor.Density += rise
+				s.Readings[0].Floor.Quiet += rise
+			}
+		}
+		without := in
+		without.Sweeps = slices.DeleteFunc(slices.Clone(in.Sweeps), func(s *survey.Sweep) bool { return s.Setup == w.Setup(2) })
+		in.Surveys = slices.Clone(in.Surveys)
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n"
+		s, alone := mustRank(t, in, input.Options{}).Segments[0], mustRank(t, without, input.Options{}).Segments[0]
+		loop, same := s.Setups[0], alone.Setups[0]
+		if s.Verdict.Kind != result.VerdictBest || loop.Low == nil {
+			t.Errorf("seed %d: %s, %q", seed, s.Verdict.Kind, s.Doubts)
+			continue
+		}
+		// The middle of a round counts its visits: without the terminator's it is another, and so is the correlation by a little.
+		reporttest.Near(t, "advantage", loop.SNRAdvantage, float64(*same.SNRAdvantage), 0.02)
+		reporttest.Near(t, "width", result.DB(float64(*loop.High-*loop.Low)), float64(*same.High-*same.Low), 0.06)
+	}
+}
+
+// Nor is a floor that steps up through all antennas alike, past a terminator's, a state in which they differ.
+func TestControlShowsNoState(t *testing.T) {
+	w := reporttest.NewWorld(1)
+	w.Rounds = 40
+	w.Gain, w.Floor = []float64{0, 6, -20}, []float64{-98, -101, -115}
+	w.Fade, w.FloorSD, w.Common = 0.5, 0.1, 1
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n"
+	for _, s := range in.Sweeps {
+		if s.Setup != w.Setup(2) && s.Round >= 10 && s.Round < 22 {
+			s.Readings[0].Floor.Density += 6
+			s.Readings[0].Floor.Quiet += 6
+		}
+	}
+	for _, s := range mustRank(t, in, input.Options{}).Segments {
+		if s.State != nil {
+			t.Errorf("state %q", *s.State)
+		}
+	}
+	// A step of one antenna's alone is one.
+	for _, s := range in.Sweeps {
+		if s.Setup == w.Setup(1) && s.Round >= 10 && s.Round < 22 {
+			s.Readings[0].Floor.Density += 6
+		}
+	}
+	if segments := mustRank(t, in, input.Options{}).Segments; !slices.ContainsFunc(segments, func(s result.RankSegment) bool { return s.State != nil }) {
+		t.Error("no state of a step that one antenna shows")
 	}
 }
 

@@ -109,7 +109,7 @@ func (c *comparison) unmeasured() float64 {
 	return float64(missing) / float64(max(1, all))
 }
 
-// setupDoubts are those about single setups; one that holds for several is given once,
+// setupDoubts are those about the places of single setups, which those apart have none; one that holds for several is given once,
 // about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
 	if c.ref < 0 {
@@ -117,7 +117,7 @@ func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doub
 	}
 	for _, s := range setups {
 		k := slices.Index(c.matrix.Setups, s.Setup)
-		if k == c.ref {
+		if k == c.ref || s.Apart {
 			continue
 		}
 		for _, d := range c.doubtsOf(k, s) {

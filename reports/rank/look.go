@@ -81,7 +81,7 @@ func (c *comparison) statesToTell() (tell []look) {
 		all, met, told, same := 0, 0, 0, true
 		for k := range c.matrix.Setups {
 			p := c.pairs[[2]int{k, c.ref}]
-			if p == nil || p.fit == nil {
+			if p == nil || p.fit == nil || !c.tells([2]int{k, c.ref}) {
 				continue
 			}
 			all++
@@ -106,7 +106,7 @@ func (c *comparison) statesToTell() (tell []look) {
 func (c *comparison) statesSeen() (all []look) {
 	for k := range c.matrix.Setups {
 		p := c.pairs[[2]int{k, c.ref}]
-		if p == nil || p.fit == nil || len(p.strata.States) < 2 {
+		if p == nil || p.fit == nil || len(p.strata.States) < 2 || !c.tells([2]int{k, c.ref}) {
 			continue
 		}
 		for _, s := range p.strata.States {

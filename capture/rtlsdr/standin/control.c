@@ -44,6 +44,7 @@ static const struct number numbers[] = {
 	REAL("figure", figure_db, 0, 100),
 	REAL("fullscale", fullscale_dbm, -200, 200),
 	REAL("gain_error", gain_error_db, 0, 20),
+	REAL("stuck", stuck_db, -100, 100),
 	REAL("slope", slope_db_mhz, -10, 10),
 	REAL("if_width", if_width_hz, 0, 1e7),
 	REAL("drift", drift_db_h, -1000, 1000),
@@ -121,7 +122,7 @@ static void defaults(struct control *c)
 	c->plugged = c->pace = c->seed = 1;
 	c->lock_above_hz = 1766e6;
 	c->figure_db = 8;
-	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = c->imd_dbm_hz = -INFINITY;
+	c->dc_dbfs = c->image_dbc = c->lo_leak_dbm = c->enr_db = c->imd_dbm_hz = c->stuck_db = -INFINITY;
 	c->ip3_dbm = c->ip2_dbm = INFINITY;
 	c->branch = 2;
 	c->noise_dbm_hz = -130;

@@ -27,6 +27,7 @@ struct control {
 	// the receiver
 	double ppm, lock_above_hz, figure_db, fullscale_dbm, gain_error_db;
 	double dc_dbfs, image_dbc; // -INFINITY: none
+	double stuck_db;           // -INFINITY: gain obeys
 	double slope_db_mhz;       // about 10 MHz
 	double if_width_hz;        // 0: as wide as the passband
 	double drift_db_h, age_s;

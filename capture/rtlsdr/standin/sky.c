@@ -47,7 +47,8 @@ static double true_gain(const struct settings *s, const struct control *c)
 	int n = sky_gains(c->tuner, &steps), i = 0;
 	if (s->direct)
 		return 0;
-	while (i < n - 1 && steps[i] < s->gain)
+	double asked = isfinite(c->stuck_db) ? 10 * c->stuck_db : s->gain;
+	while (i < n - 1 && steps[i] < asked)
 		i++;
 	double gain = steps[i] / 10.0;
 	if (c->gain_error_db > 0) {

@@ -8,6 +8,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -38,6 +39,7 @@ type options struct {
 
 	frequency   survey.Hz     // level, clock; 0: none
 	level       survey.DBm    // level; 0: none
+	secondLevel survey.DBm    // level; 0: none
 	figure      survey.DB     // level
 	enr         survey.DB     // level: the noise source's
 	by          string        // level: what was given, one of survey's bases
@@ -86,7 +88,7 @@ func newKindCommand(c *console.Console, k kind) *cobra.Command {
 		Use: k.name + " --plan FILE", Short: k.short,
 		Long: k.long + "\n\n" + cautions + "\n" + console.ExitHelp,
 		Args: func(cmd *cobra.Command, args []string) error {
-			if cmd.ArgsLenAtDash() == 0 && (k.name == survey.CalibrateLinearity || cmd.Flags().Changed("enr")) {
+			if cmd.ArgsLenAtDash() == 0 && (k.name == survey.CalibrateLinearity || cmd.Flags().Changed("enr") || cmd.Flags().Changed("second-level")) {
 				return nil
 			}
 			return console.NoArguments(cmd, args)
@@ -133,6 +135,10 @@ func (o *options) check() error {
 		return console.Usagef("calibrate level: --noise-figure wants a terminator, --enr a noise source, --frequency and --level a generator; choose one")
 	case o.kind == survey.CalibrateLevel && o.by == survey.BasisGenerator && (o.frequency == 0 || o.level == 0):
 		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --enr of a noise source, or --noise-figure of the receiver`)
+	case o.secondLevel != 0 && o.by != survey.BasisGenerator:
+		return console.Usagef("calibrate level: --second-level is of a generator; give --frequency and --level too")
+	case o.secondLevel != 0 && !(math.Abs(float64(o.secondLevel-o.level)) >= leastApart && math.Abs(float64(o.secondLevel-o.level)) <= mostApart):
+		return console.Usagef("calibrate level: --level and --second-level are %g dB apart; take two that are %g to %g dB apart, best 10", math.Abs(float64(o.secondLevel-o.level)), leastApart, mostApart)
 	case o.kind == survey.CalibrateLines && o.at != atAntenna && o.at != atReceiver:
 		return console.Usagef("--at %q: choose %s (its end of the feed line) or %s", o.at, atAntenna, atReceiver)
 	case o.kind == survey.CalibrateClock && o.listen <= 0:
@@ -202,6 +208,8 @@ func (o *options) suits(p plan.Plan) error {
 		return console.Usagef("calibrate %s: nobody is there to ask; connect this, then start again with --yes: %s", o.kind, o.connect())
 	case o.kind == survey.CalibrateLinearity && !o.interactive && len(o.program) == 0:
 		return console.Usagef("calibrate linearity: nobody is there to put the attenuator in between two measurements; name a program that does after --, see nightfloor calibrate linearity --help")
+	case o.secondLevel != 0 && !o.interactive && len(o.program) == 0:
+		return console.Usagef("calibrate level: nobody is there to set the generator to its second level; name a program that does after --, see nightfloor calibrate level --help")
 	case o.by == survey.BasisSource && !o.interactive && len(o.program) == 0:
 		return console.Usagef("calibrate level: nobody is there to turn the noise source on between two measurements; name a program that does after --, see nightfloor calibrate level --help")
 	}
@@ -231,8 +239,10 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 		return nil, fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
 	case errors.Is(err, capture.ErrUnplugged):
 		return nil, fmt.Errorf("calibrate %s: %w: nothing was stored; plug it in and start again", o.kind, err)
-	default:
+	case strings.Contains(err.Error(), "nothing was stored"):
 		return nil, fmt.Errorf("calibrate %s: %w", o.kind, err)
+	default:
+		return nil, fmt.Errorf("calibrate %s: %w; nothing was stored", o.kind, err)
 	}
 }
 
@@ -240,13 +250,15 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
 	var a calibrate.Attenuator = &handAttenuator{operator: h}
 	var source calibrate.NoiseSource = handSource{h}
+	var generator calibrate.Generator = handGenerator{h, o.level}
 	if len(o.program) > 0 {
 		wait := cmp.Or(p.Change.TimeOut, 10*time.Second)
 		a = calibrate.ProgramAttenuator{Argv: o.program, TimeOut: wait}
 		source = calibrate.ProgramSource{Argv: o.program, TimeOut: wait}
+		generator = calibrate.ProgramGenerator{Argv: o.program, TimeOut: wait}
 	}
 	return calibrate.Settings{
-		Frequency: o.frequency, Level: o.level, By: o.by, Figure: o.figure, ENR: o.enr, Source: source, Uncertainty: o.uncertainty, Changed: o.changed,
+		Frequency: o.frequency, Level: o.level, SecondLevel: o.secondLevel, Generator: generator, By: o.by, Figure: o.figure, ENR: o.enr, Source: source, Uncertainty: o.uncertainty, Changed: o.changed,
 		Attenuation: o.attenuation, Attenuator: a,
 		AtReceiver: o.at == atReceiver, Listen: o.listen, Earlier: earlier,
 		Tell: func(text string) { h.c.Note("%s", text) },

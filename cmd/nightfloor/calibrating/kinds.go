@@ -37,6 +37,11 @@ steps between gains, which are mere labels before. Runs at several levels add up
 
     nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
 
+--second-level measures at another level too, best 10 dB from the first. Full scale must be
+the same by both: where the higher level makes it more the receiver is compressed, and the
+lower one counts. You are asked to set the generator, or a program after -- does it, which
+is started with the level in dBm as its last argument, -70 for example.
+
 Without a generator --enr takes the excess noise ratio of a noise source, which is
 measured off and on (Y factor): the noise figure comes out, and full scale by it. A program
 after -- turns it on and off instead of a person. It is started without a shell, with "off"

@@ -28,6 +28,10 @@ const (
 	voltage = 106.99 // dB
 )
 
+// Two levels of a generator are so many dB apart: compression of the lower one is a quarter of the
+// higher one's at 6 dB; over 20 dB hardly a gain measures both.
+const leastApart, mostApart = 6.0, 20.0
+
 // levelFlags adds the flags of calibrate level.
 func levelFlags(c *console.Console, cmd *cobra.Command, o *options) {
 	cmd.Use += " [-- PROGRAM ARGUMENT…]"
@@ -36,6 +40,10 @@ func levelFlags(c *console.Console, cmd *cobra.Command, o *options) {
 	f.Func("level", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", func(text string) (err error) {
 		o.level, err = parseLevel(text)
 		return cmp.Or(err, checkLevel(o.level))
+	})
+	f.Func("second-level", "another `level` of the generator, 6 to 20 dB from the first: where both disagree the receiver is compressed", func(text string) (err error) {
+		o.secondLevel, err = parseLevel(text)
+		return cmp.Or(err, checkLevel(o.secondLevel))
 	})
 	console.UnitVar(f, &o.enr, "enr", "dB", "15", "the noise source's excess noise `ratio` instead of a generator, as \"15 dB\"; over 0 to 60 dB", checkENR)
 	console.UnitVar(f, &o.figure, "noise-figure", "dB", "8", "the receiver's noise `figure` instead of a generator, as \"8 dB\"; 0 to 50 dB", checkFigure)

@@ -125,3 +125,18 @@ func (s handSource) Turn(ctx context.Context, on bool) error {
 	s.c.Fold(s.c.Err, "Now turn the noise source on. Press Enter once it is on.\n")
 	return s.enter(ctx)
 }
+
+// A handGenerator is set by the operator, who is asked even with --yes.
+type handGenerator struct {
+	operator
+	first survey.DBm // the level that it is connected with
+}
+
+// Set asks for another level than the first.
+func (g handGenerator) Set(ctx context.Context, told survey.DBm) error {
+	if told == g.first {
+		return nil
+	}
+	g.c.Fold(g.c.Err, "Now set the generator to %v dBm at the receiver's input, and change nothing else. Press Enter once that is done.\n", float64(told))
+	return g.enter(ctx)
+}
