@@ -15,6 +15,9 @@ const leastGainShare = 4
 // terminated measures the floor of every segment at every gain, and gathers the lines that are there.
 func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoise, lines []clockLine, err error) {
 	steps, tunings := k.gains(), len(k.sweeper.Tunings())
+	var moved float64
+	k.samples = func(iq []byte) { moved = codesMoved(iq) }
+	defer func() { k.samples = nil }()
 	for i := range tunings {
 		var carriers []observed
 		var within survey.Hz
@@ -25,7 +28,7 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 			}
 			for _, r := range readings {
 				if r.Floor != nil {
-					found = append(found, measuredNoise(r))
+					found = append(found, measuredNoise(r, moved))
 				}
 				carriers = append(carriers, detectedCarriers(r, j)...)
 				within = max(within, r.Resolution)
