@@ -84,7 +84,7 @@ func byBoth(high, low levelRun, gains []survey.DB) (found []survey.LevelReferenc
 	if len(apart) == 0 {
 		doubts = append(doubts, fmt.Sprintf("at no gain were both levels measured: whether the receiver is compressed at %g dBm was not seen", float64(high.told)))
 	} else if middle := medianOf(apart, identity); math.Abs(float64(middle)) > float64(mostApart) {
-		return nil, nil, nil, fmt.Errorf("the two levels read %.1f dB apart, not %g, at most gains: one of them was told wrongly, or %g dBm compress the receiver; take lower ones; nothing was stored",
+		return nil, nil, nil, fmt.Errorf("the two levels read %.1f dB apart, not %g, at most gains: one of them was told wrongly, or %g dBm compress the receiver; take lower ones",
 			float64(high.told-low.told)-float64(middle), float64(high.told-low.told), float64(high.told))
 	}
 	for i, gain := range gains {

@@ -47,7 +47,7 @@ func (r *Run) judge() error {
 		r.doubt("%s: the receiver has changed, as the operator says", differs)
 		return nil
 	}
-	return fmt.Errorf("%s: %s, or the receiver has drifted or was changed; take the wrong one out with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was; nothing was stored",
+	return fmt.Errorf("%s: %s, or the receiver has drifted or was changed; take the wrong one out with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was",
 		differs, why, d.Earlier.ID)
 }
 
@@ -104,9 +104,9 @@ func (r *Run) judgeFigures() error {
 		case noise != &r.Calibration:
 			other, why = noise, fmt.Sprintf("the level %s, or own noise of calibration %d is not of the receiver as it is now", low, noise.ID)
 		case other == noise:
-			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes; nothing was stored")
+			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes")
 		}
-		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d; nothing was stored", is, why, other.ID, other.ID)
+		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d", is, why, other.ID, other.ID)
 	case best.Figure > figureDoubted && len(from) > 0 && !r.plan.FrontEnd.Direct():
 		r.doubt("the noise figure is %.0f dB at the best gain, and tuners have 5 to 20: was the level told at the receiver's input, after pad and cable, and own noise measured into a terminator?", float64(best.Figure))
 	}

@@ -263,9 +263,9 @@ func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 	case unlike > 0 && unlike >= alike, alike == 0 && taken > t.Attenuation: // products fall by more
 		return open, nil
 	case taken < leastTaken:
-		return "", fmt.Errorf("%w: %s stand as they did; was it put in? Nothing was stored", ErrAttenuator, what)
+		return "", fmt.Errorf("%w: %s stand as they did; see that it goes in when it is to", ErrAttenuator, what)
 	}
-	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain; nothing was stored",
+	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
 		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
 }
 
