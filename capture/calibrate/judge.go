@@ -70,13 +70,23 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
 		}
 		for _, f := range level.Figures(of, noise, r.calibrator.Receiver().SampleRate, all, r.At) {
 			p := place{f.Segment, f.Gain}
-			if !seen[p] && (of == &r.Calibration || slices.Contains(f.Level.Runs, &r.Calibration)) {
+			if !seen[p] && r.tells(f) {
 				figures = append(figures, f)
 			}
 			seen[p] = true
 		}
 	}
 	return figures
+}
+
+// tells says whether a figure rests on the run and is of one receiver: one that has changed since is told by both
+// figures of the run alone.
+func (r *Run) tells(f level.Figure) bool {
+	noise, levels := f.Noise == &r.Calibration, slices.Contains(f.Level.Runs, &r.Calibration)
+	if r.settings.Changed {
+		return noise && levels && len(f.Level.Runs) == 1
+	}
+	return noise || levels
 }
 
 // ownNoise gives the self-noise of the run, also where it was measured on the way to levels.
@@ -106,7 +116,7 @@ func (r *Run) judgeFigures() error {
 		case other == noise:
 			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes")
 		}
-		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d", is, why, other.ID, other.ID)
+		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was", is, why, other.ID, other.ID)
 	case best.Figure > figureDoubted && len(from) > 0 && !r.plan.FrontEnd.Direct():
 		r.doubt("the noise figure is %.0f dB at the best gain, and tuners have 5 to 20: was the level told at the receiver's input, after pad and cable, and own noise measured into a terminator?", float64(best.Figure))
 	}

@@ -86,7 +86,7 @@ func TestImpliedFigures(t *testing.T) {
 	}
 	for told, doubted := range map[survey.DBm]bool{-94: false, -92: true} { // 24 and 26 dB
 		r, err := byGenerator(t, told, calibrate.Settings{}, noise.Calibration)
-		if err != nil || strings.Contains(strings.Join(r.Doubts, " "), "the noise figure is 26 dB at the best gain") != doubted {
+		if err != nil || strings.Contains(strings.Join(r.Doubts, " "), " dB at the best gain") != doubted || doubted && !strings.Contains(r.Note, "the noise figure is 26 dB") {
 			t.Errorf("told as %v dBm: %v, doubts %q", told, err, r.Doubts)
 		}
 	}
@@ -132,6 +132,13 @@ func TestRunsThatDiffer(t *testing.T) {
 	r, err := byGenerator(t, -108.5, calibrate.Settings{Changed: true}, first.Calibration)
 	if err != nil || !strings.Contains(strings.Join(r.Doubts, " "), "by +1.5 dB") || !strings.Contains(r.Note, "has changed, as the operator says") {
 		t.Errorf("%v, doubts %q", err, r.Doubts)
+	}
+	// A receiver of less gain behind its attenuator is no noise figure under 0 dB by the level of before.
+	if _, err := measure(t, survey.CalibrateNoise, ownSky(-4), calibrate.Settings{}, first.Calibration); err == nil || !strings.Contains(err.Error(), "--changed if the receiver is not what it was") {
+		t.Errorf("%v", err)
+	}
+	if r, err := measure(t, survey.CalibrateNoise, ownSky(-4), calibrate.Settings{Changed: true}, first.Calibration); err != nil || len(r.Figures) != 0 {
+		t.Errorf("%v, %+v", err, r.Figures)
 	}
 	own, err := measure(t, survey.CalibrateNoise, ownSky(8), calibrate.Settings{})
 	if err != nil {
