@@ -54,8 +54,13 @@ func NewRun(k *Calibrator, p plan.Plan, c survey.Calibration, s Settings) *Run {
 	return &Run{Calibration: c, Simulated: k.Receiver().Simulated, calibrator: k, plan: p, settings: s}
 }
 
-// sweepsForLines is how many sweeps the lines are sought in.
-const sweepsForLines = 8
+const (
+	// sweepsForLines is how many sweeps the lines are sought in.
+	sweepsForLines = 8
+	// sweepsForLinearity is the least for each of three measurements: a carrier that fades between
+	// sweeps, by 5.6 dB (PHYSICS.md 9.1), is known to 2 dB by eight.
+	sweepsForLinearity = 8
+)
 
 // Measure does what the kind asks for. The error says why nothing is to be stored.
 func (r *Run) Measure(ctx context.Context) error {
@@ -194,7 +199,7 @@ func (r *Run) noLevels() error {
 }
 
 func (r *Run) ofLinearity(ctx context.Context) (how string, err error) {
-	a, sweeps := r.settings.Attenuator, r.plan.Sweeps
+	a, sweeps := r.settings.Attenuator, max(r.plan.Sweeps, sweepsForLinearity)
 	t := AttenuatorTest{Attenuation: r.settings.Attenuation, Earlier: r.settings.Earlier}
 	in := false
 	defer func() { // also after an interrupt

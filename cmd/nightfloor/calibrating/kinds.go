@@ -60,7 +60,8 @@ and so is a run that differs by over 1 dB from an earlier one at the same gain a
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
 receiver, measures again at the same gains, and once more without it: what fades or drifts
-meanwhile shows. What comes from outside falls by as much as the attenuator takes off, the
+meanwhile shows. Each time it makes eight sweeps, or the plan's number where that is more:
+stations fade. What comes from outside falls by as much as the attenuator takes off, the
 receiver's own noise not at all, products of intermodulation two or three times as much.
 Own noise that calibrate noise found is subtracted first. Nothing is stored where carriers
 and floors fell alike by something else than --attenuation says.

@@ -79,4 +79,15 @@ func TestCalibrateAsks(t *testing.T) {
 	if !strings.Contains(said.String(), "put the attenuator between") || !strings.Contains(said.String(), "take the attenuator out again") {
 		t.Errorf("%s", said.String())
 	}
+	// A generator is set to its second level when it is asked for, with its first nothing is to be done.
+	said.Reset()
+	g := handGenerator{operator{c: console.New(nil, nil, &said), in: bufio.NewReader(strings.NewReader("\n"))}, -60}
+	for _, told := range []survey.DBm{-60, -70} {
+		if err := g.Set(t.Context(), told); err != nil {
+			t.Error(err)
+		}
+	}
+	if strings.Count(said.String(), "Press Enter") != 1 || !strings.Contains(said.String(), "set the generator to -70 dBm") {
+		t.Errorf("%s", said.String())
+	}
 }
