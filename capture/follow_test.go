@@ -18,7 +18,7 @@ import (
 func night(t *testing.T, sky capturetest.Sky, at midnight, own survey.DBFSPerHz) (gains map[survey.Setup][8]survey.DB, low [8]int, said string) {
 	t.Helper()
 	sky.Drift = func(since time.Duration) survey.DB {
-		if since < at.after {
+		if since < at.after || at.until > 0 && since >= at.until {
 			return 0
 		}
 		return at.by
@@ -50,17 +50,18 @@ func night(t *testing.T, sky capturetest.Sky, at midnight, own survey.DBFSPerHz)
 	return gains, low, log.String()
 }
 
-// A midnight is when a sky's level changes, and by how much.
+// A midnight is when a sky's level changes, and by how much; until is when it is back, 0: never.
 type midnight struct {
 	after time.Duration
 	by    survey.DB
+	until time.Duration
 }
 
 // A level that falls at midnight is followed within a round: with the gains of dusk every reading of the rest of the
 // night would have too little drive. −110 dBm/Hz over 250 kHz are −56 dBm, −46 dBFS at no gain: 26 dB to the aim of −20
 // dBFS, step 24, and 24 dB later another eight steps of 3 dB.
 func TestGainFollowsAFallingLevel(t *testing.T) {
-	gains, low, said := night(t, capturetest.Sky{Floor: -110}, midnight{4*time.Hour - time.Minute, -25}, 0)
+	gains, low, said := night(t, capturetest.Sky{Floor: -110}, midnight{after: 4*time.Hour - time.Minute, by: -25}, 0)
 	for setup, of := range gains {
 		for round, gain := range of {
 			want := survey.DB(24)
@@ -87,7 +88,7 @@ func TestGainFollowsAFallingLevel(t *testing.T) {
 // 2.3 codes rms, with 12 dB to the aim, and a floor of −86 dBFS/Hz, 4 dB over own noise of −90 dBFS/Hz.
 func TestGainFollowsTheMargin(t *testing.T) {
 	for own, want := range map[survey.DBFSPerHz]survey.DB{0: 0, -90: 12, -93: 0} {
-		gains, low, _ := night(t, capturetest.Sky{Floor: -110}, midnight{4*time.Hour - time.Minute, -10}, own)
+		gains, low, _ := night(t, capturetest.Sky{Floor: -110}, midnight{after: 4*time.Hour - time.Minute, by: -10}, own)
 		for setup, of := range gains {
 			if rise := of[7] - of[0]; rise != want && rise != max(0, want-3) || of[4] != of[0] || of[5] != of[7] || low != [8]int{} {
 				t.Errorf("own noise %v: %v rose by %v, want %v; %v", own, setup, rise, want, of)
@@ -112,7 +113,7 @@ func TestGainOfOtherNights(t *testing.T) {
 			t.Errorf("%v: %s", floor, said)
 		}
 	}
-	gains, _, said := night(t, capturetest.Sky{Floor: -120}, midnight{4*time.Hour - time.Minute, 25}, -90)
+	gains, _, said := night(t, capturetest.Sky{Floor: -120}, midnight{after: 4*time.Hour - time.Minute, by: 25}, -90)
 	for setup, of := range gains {
 		if of[0]-of[7] < 12 || of[4] != of[0] || of[5] >= of[4] {
 			t.Errorf("%v: %v", setup, of)
@@ -120,6 +121,19 @@ func TestGainOfOtherNights(t *testing.T) {
 	}
 	if strings.Contains(said, "gain raised") || !strings.Contains(said, "overload; gain lowered") {
 		t.Errorf("%s", said)
+	}
+}
+
+// A pilot sweep looks before a raised gain is used: a level that is back by then overloads nothing.
+func TestRaisedGainIsLookedAt(t *testing.T) {
+	gains, low, said := night(t, capturetest.Sky{Floor: -110}, midnight{after: 4*time.Hour - time.Minute, by: -25, until: 5*time.Hour - time.Minute}, 0)
+	for setup, of := range gains {
+		if of != [8]survey.DB{of[0], of[0], of[0], of[0], of[0], of[0], of[0], of[0]} {
+			t.Errorf("%v: %v", setup, of)
+		}
+	}
+	if low != [8]int{4: 4} || strings.Contains(said, "gain raised") || strings.Contains(said, "overload") {
+		t.Errorf("low by round %v, %s", low, said)
 	}
 }
 

@@ -21,7 +21,7 @@ import (
 )
 
 // ownNoise is what a setup is doubted for whose floors are the receiver's own.
-const ownNoise = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
+const ownNoise = "most floors through it or the reference are the receiver's own noise, or its amplifier's: its floor ranks nobody, and its SNR says as much of these as of the antenna"
 
 const dongle = "rtlsdr:serial=00000042, direct sampling Q, 2.4 MS/s"
 
@@ -239,7 +239,7 @@ func TestDriftThroughTheNight(t *testing.T) {
 		{"which agrees", []survey.Calibration{before, levels(12*time.Hour, 9.65e6, -40.4)}, -140, math.Sqrt(0.04 + 0.25 + 0.16), ""},
 		{"which differs by a little more", []survey.Calibration{before, levels(12*time.Hour, 9.65e6, -40.6)}, -140, math.Sqrt(0.04 + 0.25 + 0.36), "moved by up to 0.6 dB"},
 		{"an octave away", []survey.Calibration{levels(-time.Hour, middle/2, -40)}, -140, math.Sqrt(0.04 + 0.25 + 0.09 + 3), "over 10 % away in frequency"},
-		{"between two", []survey.Calibration{levels(-time.Hour, middle/2, -40), levels(-2*time.Hour, middle*2, -46)}, -143, math.Sqrt(0.04 + 0.25 + 0.09 + 0.75), ""},
+		{"between two", []survey.Calibration{levels(-time.Hour, middle/2, -40), levels(-2*time.Hour, middle*2, -46)}, -143, math.Sqrt(0.04 + 0.25 + 0.09 + 1.5), ""},
 	} {
 		in := ofWhip(atGain(whip, 10, label(30), -100))
 		in.Surveys[0].Receiver = dongle
@@ -529,6 +529,9 @@ func TestCalibrationsThatServed(t *testing.T) {
 		doubts []string
 	}{{1, []string{"2 of 3 figures rest on too few codes"}}, {2, nil}, {7, nil},
 		{5, []string{fmt.Sprintf("%d of %d readings that it serves were taken before it", readings, readings), "1 of 2 segments held intermodulation"}}}
+	if b := q.Calibrations[1].Level; b == nil || math.Abs(float64(b.Total())-math.Sqrt(1+0.25+0.16)) > 1e-6 || q.Calibrations[0].Level != nil {
+		t.Errorf("full scale known by %+v and %+v", q.Calibrations[0].Level, b)
+	}
 	if len(q.Calibrations) != len(want) {
 		t.Fatalf("%+v", q.Calibrations)
 	}

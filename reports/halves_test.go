@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/stats"
@@ -63,5 +64,40 @@ func TestCrossingIsNoDevice(t *testing.T) {
 	}
 	if d := floor8 - floor + 16; d < -near || d > near {
 		t.Errorf("floors against the reference changed by %.2f dB, want −16", floor8-floor)
+	}
+}
+
+// A survey whose feed lines were to be crossed and were not says so once it has ended.
+func TestNotRewired(t *testing.T) {
+	in := reporttest.Still().Input()
+	in.Surveys[0].Plan = "[halves]\nfeed_lines = [\"straight\", \"crossed\"]\n[change]\nby = \"person\"\n[turns]\nrounds = 24\n" +
+		"[[setup]]\nantenna = \"antenna A\"\nplacement = \"attic\"\n[[segment]]\nband = \"31 m\"\n"
+	in.Visits = []survey.Visit{{Survey: 1, Number: 1, Round: 1, Reached: in.Sweeps[0].Setup, Wiring: survey.Wiring{FeedLines: "straight"}}}
+	doubted := func() bool {
+		selected, err := input.Select(in, input.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, d := range NewReport(selected, nil, Asked{}, 1, time.UTC).Doubts {
+			if d.Kind == doubt.NotRewired {
+				want := "survey 1: the plan has feed lines crossed in the second half, and nothing was measured so: it ended before, or nobody changed it; nothing is told of them"
+				if d.String() != want {
+					t.Errorf("%q, want %q", d, want)
+				}
+				return true
+			}
+		}
+		return false
+	}
+	if doubted() {
+		t.Error("it has not ended")
+	}
+	in.Surveys[0].Ending = "all rounds done"
+	if !doubted() {
+		t.Error("nobody crossed the lines")
+	}
+	in.Visits = append(in.Visits, survey.Visit{Survey: 1, Number: 2, Round: 13, Reached: in.Sweeps[0].Setup, Wiring: survey.Wiring{FeedLines: "crossed"}})
+	if doubted() {
+		t.Error("they were crossed")
 	}
 }

@@ -152,8 +152,19 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, n.input(none)); math.Abs(worst) > 0.1 {
 		t.Errorf("levels err by up to %.2f dB with a terminator an hour", worst)
 	}
-	// At another gain it serves nothing, nor where hardly a code moves.
+	// A visit in which somebody may have changed the setup does not count.
 	n.more["50 ohm"] = always
+	doubtful := n.input(none)
+	for _, s := range doubtful.Sweeps {
+		if s.Setup.Antenna == "50 ohm" && s.Round%2 == 0 {
+			s.Readings[0].Floor.Density += 3
+			s.Readings[0].Quality.Flags = []string{survey.FlagSetupDoubt}
+		}
+	}
+	if worst, _ := n.worst(t, doubtful); math.Abs(worst) > 0.1 {
+		t.Errorf("levels err by up to %.2f dB with visits in doubt", worst)
+	}
+	// At another gain it serves nothing, nor where hardly a code moves.
 	in := n.input(none)
 	for _, s := range in.Sweeps {
 		if s.Setup.Antenna == "50 ohm" {
@@ -172,10 +183,23 @@ func TestTerminatorFollowsDrift(t *testing.T) {
 	if worst, _ := n.worst(t, in); worst < 0.5 {
 		t.Errorf("a terminator at another gain served: %.2f dB", worst)
 	}
+	// What it shows itself is no doubt, though the calibration is 2 dB off.
+	n.more["50 ohm"] = always
+	in = n.input(none)
+	in.Calibrations[0].Noise[0].Density += 2
+	if _, table = n.worst(t, in); len(table.Doubts) != 1 || !strings.Contains(fmt.Sprint(table.Doubts), "stand 3 to 10 dB over") {
+		t.Errorf("doubts %q", table.Doubts)
+	}
 	// At the antenna's end it hears the feed line, too, and serves nothing.
 	n.plan = strings.Replace(receiverTerminator, "receiver", "antenna", 1)
 	if worst, _ := n.worst(t, n.input(none)); worst < 0.5 {
 		t.Errorf("a terminator at the antenna's end served: %.2f dB", worst)
+	}
+	// There it tells a calibration that is off.
+	in = n.input(none)
+	in.Calibrations[0].Noise[0].Density += 2
+	if _, table = n.worst(t, in); !strings.Contains(fmt.Sprint(table.Doubts), "calibrate again") {
+		t.Errorf("doubts %q", table.Doubts)
 	}
 }
 
@@ -313,5 +337,21 @@ func TestOwnNoiseOfANight(t *testing.T) {
 	r, _, err := reportOf(in, input.Options{})
 	if err != nil || strings.Contains(fmt.Sprint(r.Doubts), "its receiver margin is not known") {
 		t.Errorf("%v, %q", err, r.Doubts)
+	}
+}
+
+// A relay that sticks leaves an antenna on in place of the terminator: what it shows is not the receiver's.
+func TestTerminatorThatIsNotInPlace(t *testing.T) {
+	n := night{outside: -162, figure: 8, plan: receiverTerminator, more: map[string]func() bool{"50 ohm": always}}
+	for over, said := range map[survey.DBFSPerHz]bool{0: false, 1.2: false, 1.9: true} { // over what drifted by 1.45 dB towards the night's end
+		in := n.input(none)
+		last := slices.DeleteFunc(slices.Clone(in.Sweeps), func(s *survey.Sweep) bool { return s.Setup == whip || s.Round < 70 })
+		for _, s := range last {
+			s.Readings[0].Floor.Density += over
+		}
+		r, _, err := reportOf(in, input.Options{})
+		if err != nil || strings.Contains(fmt.Sprint(r.Doubts), fmt.Sprintf("survey 1: in %d of 216 readings noise through 50 ohm@attic stands 3 dB", len(last))) != said {
+			t.Errorf("%v dB: %v, %q", over, err, r.Doubts)
+		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"maps"
+	"math"
 	"slices"
 	"time"
 
@@ -88,11 +89,24 @@ func (k *Calibrator) SelfNoise(ctx context.Context) ([]survey.MeasuredNoise, err
 	return found, err
 }
 
-// measuredNoise makes self-noise of a reading that has a floor.
-func measuredNoise(r survey.Reading) survey.MeasuredNoise {
+// codesMoved gives the mean square in a component about its mean, in codes.
+func codesMoved(iq []byte) float64 {
+	var sum, squares [2]float64
+	for i, c := range iq {
+		x := float64(c)
+		sum[i%2] += x
+		squares[i%2] += x * x
+	}
+	n := float64(len(iq)) / 2
+	return (squares[0] + squares[1] - (sum[0]*sum[0]+sum[1]*sum[1])/n) / (2 * n)
+}
+
+// measuredNoise makes self-noise of a reading that has a floor, whose samples moved so many squared codes in a
+// component: fewer than its density over the sample rate where the receiver's filters are narrower.
+func measuredNoise(r survey.Reading, moved float64) survey.MeasuredNoise {
 	n := survey.MeasuredNoise{Flags: append([]string{}, r.Quality.Flags...), Carriers: len(r.Carriers), Rate: r.SampleRate,
 		SelfNoise: survey.SelfNoise{Segment: r.Segment, Gain: r.Gain.DB, Density: r.Floor.Density, Sigma: r.Floor.Sigma}}
-	if n.Doubtful = !dithers(r); n.Doubtful {
+	if n.Doubtful = moved < dithered || r.Quality.Has(survey.FlagLowDrive); n.Doubtful {
 		// With an antenna, whose noise moves the codes, rounding adds its 1/12.
 		n.Density = max(n.Density, survey.DensityOf(level.Rounding(r.SampleRate)))
 		doubt := doubtNear
@@ -102,8 +116,19 @@ func measuredNoise(r survey.Reading) survey.MeasuredNoise {
 		if !(n.Sigma > doubt) { // it is NaN if no code ever moved
 			n.Sigma = doubt
 		}
+		return n
 	}
+	n.Sigma = survey.DB(math.Hypot(float64(n.Sigma), roundingOff(n.SelfNoise, n.Rate, moved)))
 	return n
+}
+
+// roundingOff gives by how much rounding puts noise off, in dB, either way, by where zero lies between
+// codes: of noise of σ codes the power of its rounding is not 1/12 but up to (4σ² + 1/π²)·exp(−2π²σ²) off it, the
+// first term of the series that its characteristic function gives (TestDoubtsOfRounding).
+func roundingOff(n survey.SelfNoise, rate survey.Hz, moved float64) float64 {
+	power := n.Density.Linear() * float64(rate) / 2 * 128 * 128
+	square := max(0, moved-1.0/12)
+	return 10 * math.Log10(1+(4*square+1/(math.Pi*math.Pi))*math.Exp(-2*math.Pi*math.Pi*square)/power)
 }
 
 // An observed is a carrier in one of several readings.

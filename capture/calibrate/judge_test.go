@@ -21,13 +21,19 @@ var evening = time.Date(2026, 11, 3, 20, 0, 0, 0, time.UTC)
 // measure makes a run on a fake under a sky, with earlier ones, the newest first.
 func measure(t *testing.T, kind string, sky capturetest.Sky, s calibrate.Settings, earlier ...survey.Calibration) (*calibrate.Run, error) {
 	t.Helper()
+	return measureThrough(t, survey.WayTuner, kind, sky, s, earlier...)
+}
+
+// measureThrough does it through a way of the front end.
+func measureThrough(t *testing.T, way, kind string, sky capturetest.Sky, s calibrate.Settings, earlier ...survey.Calibration) (*calibrate.Run, error) {
+	t.Helper()
 	segment := part31m
 	if s.Frequency > 0 {
 		segment = calibrate.GeneratorSegment(s.Frequency)
 	}
 	_, k := calibrating(t, sky, segment)
 	s.Earlier = earlier
-	r := calibrate.NewRun(k, plan.Plan{}, survey.Calibration{Kind: kind, At: evening.Add(time.Duration(len(earlier)) * time.Minute), ID: int64(10 + len(earlier))}, s)
+	r := calibrate.NewRun(k, plan.Plan{FrontEnd: survey.FrontEnd{Way: way}}, survey.Calibration{Kind: kind, At: evening.Add(time.Duration(len(earlier)) * time.Minute), ID: int64(10 + len(earlier))}, s)
 	return r, r.Measure(t.Context())
 }
 
@@ -82,6 +88,17 @@ func TestImpliedFigures(t *testing.T) {
 		r, err := byGenerator(t, told, calibrate.Settings{}, noise.Calibration)
 		if err != nil || strings.Contains(strings.Join(r.Doubts, " "), "the noise figure is 26 dB at the best gain") != doubted {
 			t.Errorf("told as %v dBm: %v, doubts %q", told, err, r.Doubts)
+		}
+	}
+	// Direct sampling has 30 dB and more.
+	loud, err := byGenerator(t, -110, calibrate.Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for way, doubted := range map[string]bool{survey.WayTuner: true, survey.WayDirectQ: false} {
+		r, err := measureThrough(t, way, survey.CalibrateNoise, ownSky(30), calibrate.Settings{}, loud.Calibration)
+		if err != nil || strings.Contains(strings.Join(r.Doubts, " "), "the noise figure is 30 dB") != doubted {
+			t.Errorf("30 dB by %s: %v, doubts %q", way, err, r.Doubts)
 		}
 	}
 	// The level came first, and was wrong: own noise tells.

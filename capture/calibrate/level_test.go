@@ -28,7 +28,7 @@ func TestDoubtsOfRounding(t *testing.T) {
 	}{{0.25, []string{survey.FlagLowDrive}}, {0.4, nil}} {
 		worst, stated := 0.0, 0.0
 		for _, zero := range []float64{0, 0.5} {
-			n := measuredNoise(survey.Reading{SampleRate: rate, Floor: &survey.Floor{Density: density(rounded(test.sigma, zero))}, Quality: survey.Quality{Flags: test.flags}})
+			n := measuredNoise(survey.Reading{SampleRate: rate, Floor: &survey.Floor{Density: density(rounded(test.sigma, zero))}, Quality: survey.Quality{Flags: test.flags}}, rounded(test.sigma, zero))
 			off := float64(n.Density.Over(density(test.sigma*test.sigma + 1.0/12)))
 			worst, stated = max(worst, math.Abs(off)), float64(n.Sigma)
 			if !n.Doubtful || (off > 0) != (zero > 0) {
@@ -37,6 +37,14 @@ func TestDoubtsOfRounding(t *testing.T) {
 		}
 		if !(stated > 0.8*worst && stated < 1.25*worst) {
 			t.Errorf("%v codes: a doubt of %v dB, and it is %.2f off", test.sigma, stated, worst)
+		}
+	}
+	// Where it is not doubted the little that it is off is in the standard error.
+	for _, sigma := range []float64{0.52, 0.56, 0.65} {
+		n := measuredNoise(survey.Reading{SampleRate: rate, Floor: &survey.Floor{Density: density(rounded(sigma, 0.5))}}, rounded(sigma, 0.5))
+		off := float64(n.Density.Over(density(sigma*sigma + 1.0/12)))
+		if n.Doubtful || !(float64(n.Sigma) > 0.8*off && float64(n.Sigma) < 1.25*off) {
+			t.Errorf("%v codes: %+v, and it is %.3f dB off", sigma, n, off)
 		}
 	}
 }

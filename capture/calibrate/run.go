@@ -111,9 +111,13 @@ func (r *Run) selfNoise(ctx context.Context) error {
 		return errors.New("the receiver is overloaded, and a terminator overloads none; connect one in place of whatever is there, and measure again")
 	}
 	for _, figures := range bySegment(found) {
-		if from, to, ignores := ignoresGain(figures); ignores {
-			r.doubt("the floor of %s is the same at all gains from %.1f to %.1f dB: does the receiver do what its gain is set to?", figures[0].Segment.Name, float64(from), float64(to))
+		floors := map[survey.DB]float64{}
+		for _, n := range figures {
+			if !n.Doubtful {
+				floors[n.Gain] = float64(n.Density)
+			}
 		}
+		r.doubtGain("the floor of "+figures[0].Segment.Name, floors)
 	}
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
@@ -162,6 +166,11 @@ func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
 	if how, err = r.byGenerator(ctx); err == nil && len(r.Levels) == 0 {
 		err = r.noLevels()
 	}
+	full := map[survey.DB]float64{}
+	for _, l := range r.Levels {
+		full[l.Gain] = float64(l.FullScale)
+	}
+	r.doubtGain("full scale", full)
 	return how, err
 }
 

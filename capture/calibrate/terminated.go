@@ -2,6 +2,8 @@ package calibrate
 
 import (
 	"context"
+	"maps"
+	"slices"
 
 	"nightfloor/survey"
 )
@@ -13,6 +15,9 @@ const leastGainShare = 4
 // terminated measures the floor of every segment at every gain, and gathers the lines that are there.
 func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoise, lines []clockLine, err error) {
 	steps, tunings := k.gains(), len(k.sweeper.Tunings())
+	var moved float64
+	k.samples = func(iq []byte) { moved = codesMoved(iq) }
+	defer func() { k.samples = nil }()
 	for i := range tunings {
 		var carriers []observed
 		var within survey.Hz
@@ -23,7 +28,7 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 			}
 			for _, r := range readings {
 				if r.Floor != nil {
-					found = append(found, measuredNoise(r))
+					found = append(found, measuredNoise(r, moved))
 				}
 				carriers = append(carriers, detectedCarriers(r, j)...)
 				within = max(within, r.Resolution)
@@ -60,27 +65,21 @@ func bySegment(all []survey.MeasuredNoise) (parts [][]survey.MeasuredNoise) {
 	return parts
 }
 
-// Steps whose labels span so much and whose floors so little do not set the gain: even where
+// Steps whose labels span so much and whose levels so little do not set the gain: even where
 // a lower gain costs noise figure, noise falls by more (TestNoiseThatIgnoresTheGain).
 const (
 	leastLabels survey.DB = 20
-	leastFloors survey.DB = 3
+	leastChange           = 3.0 // dB
 )
 
-// ignoresGain tells the gains between which own noise stays the same though their labels differ.
-func ignoresGain(figures []survey.MeasuredNoise) (from, to survey.DB, ignores bool) {
-	var low, high survey.DBFSPerHz
-	n := 0
-	for _, f := range figures {
-		if f.Doubtful {
-			continue
-		}
-		if n == 0 {
-			from, to, low, high = f.Gain, f.Gain, f.Density, f.Density
-		}
-		n++
-		from, to = min(from, f.Gain), max(to, f.Gain)
-		low, high = min(low, f.Density), max(high, f.Density)
+// doubtGain doubts a receiver at which a level stays the same whatever its gain is set to.
+func (r *Run) doubtGain(what string, levels map[survey.DB]float64) {
+	if len(levels) == 0 {
+		return
 	}
-	return from, to, n > 1 && to-from >= leastLabels && high.Over(low) < leastFloors
+	gains, values := slices.Sorted(maps.Keys(levels)), slices.Sorted(maps.Values(levels))
+	from, to := gains[0], gains[len(gains)-1]
+	if to-from >= leastLabels && values[len(values)-1]-values[0] < leastChange {
+		r.doubt("%s is the same at all gains from %.1f to %.1f dB: does the receiver do what its gain is set to?", what, float64(from), float64(to))
+	}
 }

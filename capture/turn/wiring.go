@@ -71,7 +71,8 @@ func (p *Person) Rewire(ctx context.Context, was, asked survey.Wiring) (survey.W
 	if !answered {
 		left = "nobody answered for " + durationText(p.Plan.Change.Patience) + "; " + left
 	}
-	return was, p.say(fill("Going on: " + left + "."))
+	p.say(fill("Going on: " + left + "."))
+	return was, nil
 }
 
 // rewirings say what to do to bring a part of the wiring into a state.

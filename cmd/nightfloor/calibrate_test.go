@@ -63,14 +63,17 @@ func (b *bench) calibrations(t *testing.T) []survey.Calibration {
 var tunerSteps = []float64{0, 0.9, 1.4, 2.7, 3.7, 7.7, 8.7, 12.5, 14.4, 15.7, 16.6, 19.7, 20.7, 22.9, 25.4,
 	28.0, 29.7, 32.8, 33.8, 36.4, 37.2, 38.6, 40.2, 42.1, 43.4, 43.9, 44.5, 48.0, 49.6}
 
-// trueGain gives what the stand-in makes of the step with a label, as its sky.c
-// and table.c draw it from the seed 1 (splitmix64, Box and Muller).
-func trueGain(label, spread float64) float64 {
-	for i, step := range tunerSteps {
+// trueGain gives what the stand-in makes of the step with a label, of the seed 1.
+func trueGain(label, spread float64) float64 { return trueGainOf(1, tunerSteps, label, spread) }
+
+// trueGainOf gives it for a tuner's steps, as its sky.c and table.c draw it from a seed
+// (splitmix64, Box and Muller).
+func trueGainOf(seed int, steps []float64, label, spread float64) float64 {
+	for i, step := range steps {
 		if math.Abs(step-label) > 0.01 {
 			continue
 		}
-		state := uint64(1000003 + i)
+		state := uint64(seed*1000003 + i)
 		uniform := func() float64 {
 			state += 0x9e3779b97f4a7c15
 			z := state

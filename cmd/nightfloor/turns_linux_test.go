@@ -65,10 +65,16 @@ func kept(t *testing.T, database string) (visits []survey.Visit, sweeps []*surve
 // recordByHand starts record with a terminal at which a person changes antennas.
 func recordByHand(t *testing.T, env ...string) (p *turntest.PTY, cmd *exec.Cmd, database string) {
 	t.Helper()
+	return recordPlanByHand(t, byHand, env...)
+}
+
+// recordPlanByHand is recordByHand of another plan.
+func recordPlanByHand(t *testing.T, text string, env ...string) (p *turntest.PTY, cmd *exec.Cmd, database string) {
+	t.Helper()
 	folder := t.TempDir()
 	plan := filepath.Join(folder, "plan.toml")
 	database = filepath.Join(folder, "night.db")
-	if err := os.WriteFile(plan, []byte(byHand), 0o644); err != nil {
+	if err := os.WriteFile(plan, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	p = turntest.OpenPTY(t)

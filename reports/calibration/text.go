@@ -1,7 +1,6 @@
 package calibration
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -110,12 +109,9 @@ func (r Run) writeLevels(b *text.Sheet) {
 
 // writeBudget says how well full scale is known, at the gain at which it is known worst.
 func (r Run) writeBudget(b *text.Sheet) {
-	worst := slices.MaxFunc(r.Levels, func(a, b survey.LevelReference) int {
-		return cmp.Compare(level.AtOnce(a).Total(), level.AtOnce(b).Total())
-	})
-	budget := level.AtOnce(worst)
+	budget := level.Worst(r.Levels)
 	b.Wrap(fmt.Sprintf("Full scale is known to %s dB (standard uncertainty): %s. Drift since now and distance in frequency come on top, where a report uses it.",
-		wording.Number(float64(budget.Total()), 1), budget), "", "")
+		wording.Number(float64(budget.Total()), 1), *budget), "", "")
 }
 
 // writeFigures shows the noise figures that own noise and levels imply.

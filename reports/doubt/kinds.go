@@ -6,6 +6,7 @@ const (
 	NoInterval         Kind = "%s: an interval needs %d, so that nothing is told apart"
 	SlowDrift          Kind = "floors drift against each other more slowly than %s can show: no interval; another night would tell more"
 	LeftBetweenStates  Kind = "up to %s a setup left out: %s"
+	NotRewired         Kind = "survey %d: the plan has %s %s in the second half, and nothing was measured so: it ended before, or nobody changed it; nothing is told of them"
 	OtherStates        Kind = "no state of the noise sources was met both before and after half time: what sources did is in what changed then"
 	NoCarrier          Kind = "no carrier was heard often enough to compare SNR by"
 	FewCarriers        Kind = "only %s: what holds for so few stations and their directions need not hold for the segment"
@@ -37,7 +38,7 @@ const (
 	SomeRounds         Kind = "in %s of %s together with the reference"
 	ManyInSomeRounds   Kind = "%s in %s of %s together with the reference"
 	UnderNoise         Kind = "%d of %s under the noise through it or the reference; their part leans on the others"
-	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise: its floor ranks nobody, and its SNR says as much of the receiver as of the antenna"
+	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise, or its amplifier's: its floor ranks nobody, and its SNR says as much of these as of the antenna"
 	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not%s"
 	LimitedRounds      Kind = "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor"
 	UnknownRounds      Kind = "in %s the gain of it or the reference is not known: left out of the changes of signal and floor, which are of the other rounds%s"
@@ -62,6 +63,7 @@ const (
 	Coupled         Kind = "%s in place changes its signals by %s and its floor by %s: over 1 dB is coupling; %s tells what it hears by itself, is not another antenna and has no rank"
 	NotCoupled      Kind = "%s in place changes its signals by %s and its floor by %s: no coupling over 1 dB; %s is not another antenna and has no rank"
 	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: more rounds would tell whether that is coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingAlone   Kind = "the same antenna was not measured at this placement and bearing with the others in place: whether they couple is not known, and it has no rank"
 	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds or of gains that do: whether they couple is not known; %s is not another antenna and has no rank"
 )
 
@@ -123,6 +125,7 @@ const (
 	NotEnded       Kind = "survey %d has not ended, or ended without a word: its last round may be incomplete"
 	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
 	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
+	TerminatorOff  Kind = "survey %d: in %d of %s noise through %s stands 3 dB and more over what was calibrated: it was not in place, or the calibration is wrong; until that is mended floors may be taken for the receiver's own that are not"
 	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
 	Impossible     Kind = "survey %d: %s left out: what stands there cannot be; nightfloor database check names them"
 	ImpossibleAll  Kind = "%s left out, and what belongs to them: what stands there cannot be; nightfloor database check names them"

@@ -51,7 +51,7 @@ type floorReading struct {
 func Of(in input.Selection) result.FloorTable {
 	table := result.FloorTable{Schema: result.SchemaFloor, Simulated: in.Simulated(), Rows: []result.FloorRow{}, Doubts: []doubt.Doubt{}}
 	hours := floorHours(in.Input)
-	gains, controls := in.SegmentGains(), in.Controls()
+	gains, antennas := in.SegmentGains(), in.Antennas()
 	var left, apart, imaged int
 	var said calibrationDoubts
 	for k, h := range hours {
@@ -68,11 +68,9 @@ func Of(in input.Selection) result.FloorTable {
 		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.Quality.Has(survey.FlagNyquistImage) }) {
 			imaged++
 		}
-		if controls[k.setup] { // which shows noise that is no antenna's, and is to
-			calibrated(&row, readings, &calibrationDoubts{})
-		} else {
-			calibrated(&row, readings, &said)
-		}
+		before := said
+		calibrated(&row, readings, &said)
+		said.forget(before, antennas[k.setup])
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
@@ -179,80 +177,111 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	if bound {
 		said.limited++
 	}
-	var margins, dBm, gains, owns []float64
-	var square, noise float64 // dB², and the largest standard error in dB
-	var budget level.Budget   // the widest
-	var levels rowLevels
-	over := map[string]int{}
+	noise, levels := rowNoise{bound: bound, over: map[string]int{}}, rowLevels{}
 	for _, r := range readings {
-		var correction float64
-		if margin, ok := r.calibration.Margin(r.Reading); ok {
-			margins = append(margins, margin)
-			over[r.calibration.Noise.Basis]++
-			if r.calibration.Unmeasured {
-				said.unmeasured = append(said.unmeasured, row.Setup)
-			}
-			noise = max(noise, float64(r.calibration.Noise.Sigma))
-			if !bound {
-				correction = r.calibration.Noise.Correction(margin)
-				gain, own := r.calibration.Noise.Errors(margin)
-				gains, owns = append(gains, gain), append(owns, own)
-			}
-		}
-		if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
-			square += sigma * sigma
-		}
-		if r.calibration != nil && r.calibration.Level != nil {
-			l := r.calibration.Level
-			dBm = append(dBm, float64(r.Floor.Density)+correction+float64(l.FullScale)+r.before)
-			if b := l.Budget(r.Start); b.Total() > budget.Total() {
-				budget = b
-			}
-			levels.add(l)
-		}
+		levels.add(r, noise.add(r))
 	}
-	if len(margins) > 0 && 2*len(margins) >= len(readings) {
-		row.Margin = result.DB(stats.Median(margins))
-		most := slices.MaxFunc(slices.Sorted(maps.Keys(over)), func(a, b string) int { return over[a] - over[b] })
-		row.MarginOver = &most
-		switch {
-		case *row.Margin >= misfit:
-		case most == input.ByCalibration:
-			said.misfit++
-		default:
-			said.misfitControl++
-		}
-	}
-	if len(dBm) == 0 || 2*len(dBm) < len(readings) {
+	noise.tell(row, len(readings), said)
+	if len(levels.dBm) == 0 || 2*len(levels.dBm) < len(readings) {
 		return
 	}
-	slices.Sort(dBm)
-	row.DBmHz = quantiles(dBm)
-	// The readings' own errors average out, those of the calibration do not. The
-	// median of n has π/2 times the variance of their mean.
-	n := float64(len(readings))
-	own := math.Sqrt(math.Pi/2*square) / n
-	if len(gains) > 0 && row.Margin != nil {
-		own, noise = own*stats.Median(gains), noise*stats.Median(owns)
-	} else {
-		noise = 0
-	}
-	budget.Noise = survey.DB(math.Hypot(float64(budget.Noise), math.Hypot(own, noise)))
-	row.DBmBudget, row.DBmSigma = &budget, new(budget.Total())
+	levels.into(row, &noise, len(readings))
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
 	said.levels(levels)
 }
 
-// rowLevels are what is to be said of the levels behind a row.
+// rowNoise gathers how the floors of a row stand over their own noise.
+type rowNoise struct {
+	bound      bool           // nothing is taken out
+	over       map[string]int // readings by what their own noise was measured by
+	unmeasured bool           // there is an amplifier whose noise is not known
+	sigma      float64        // the largest standard error of own noise, dB
+	// By reading: the margin, and how many times errors of floor and own noise count.
+	margins, floors, owns []float64
+}
+
+// add takes a reading, and gives by how many dB its floor is to be changed.
+func (n *rowNoise) add(r floorReading) (correction float64) {
+	margin, ok := r.calibration.Margin(r.Reading)
+	if !ok {
+		return 0
+	}
+	own := r.calibration.Noise
+	n.over[own.Basis]++
+	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
+	n.sigma = max(n.sigma, float64(own.Sigma))
+	floor, noise := own.Errors(margin)
+	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
+	if n.bound {
+		return 0
+	}
+	return own.Correction(margin)
+}
+
+// tell gives a row its margin, where half of its readings have one.
+func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDoubts) {
+	if n.unmeasured {
+		said.unmeasured = append(said.unmeasured, row.Setup)
+	}
+	if len(n.margins) == 0 || 2*len(n.margins) < readings {
+		n.bound = true
+		return
+	}
+	row.Margin = result.DB(stats.Median(n.margins))
+	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
+	row.MarginOver = &most
+	switch {
+	case *row.Margin >= misfit:
+	case most == input.ByCalibration:
+		said.misfit++
+	default:
+		said.misfitControl++
+	}
+}
+
+// error gives what an error of the readings comes to once own noise is out of them: they average out, that of
+// own noise does not.
+func (n *rowNoise) error(readings float64) float64 {
+	if n.bound {
+		return readings
+	}
+	return math.Hypot(readings*stats.Median(n.floors), n.sigma*stats.Median(n.owns))
+}
+
+// rowLevels are the levels in dBm of a row's readings, and what is to be said of them.
 type rowLevels struct {
+	dBm         []float64
+	square      float64      // of the readings' standard errors, dB²
+	budget      level.Budget // the widest
 	figure, far bool
 	moved       survey.DB
 }
 
-func (r *rowLevels) add(l *level.Level) {
-	r.figure, r.far, r.moved = r.figure || !l.Measured(), r.far || l.Far, max(r.moved, l.Moved)
+// add takes a reading with what is to be added to its floor.
+func (l *rowLevels) add(r floorReading, correction float64) {
+	if sigma := float64(r.Floor.Sigma); stats.Finite(sigma) {
+		l.square += sigma * sigma
+	}
+	if r.calibration == nil || r.calibration.Level == nil {
+		return
+	}
+	full := r.calibration.Level
+	l.dBm = append(l.dBm, float64(r.Floor.Density)+correction+float64(full.FullScale)+r.before)
+	if b := full.Budget(r.Start); b.Total() > l.budget.Total() {
+		l.budget = b
+	}
+	l.figure, l.far, l.moved = l.figure || !full.Measured(), l.far || full.Far, max(l.moved, full.Moved)
+}
+
+// into puts the levels into the row. The median of n readings has π/2 times the variance of their mean.
+func (l rowLevels) into(row *result.FloorRow, n *rowNoise, readings int) {
+	slices.Sort(l.dBm)
+	row.DBmHz = quantiles(l.dBm)
+	own := math.Sqrt(math.Pi/2*l.square) / float64(readings)
+	l.budget.Noise = survey.DB(math.Hypot(float64(l.budget.Noise), n.error(own)))
+	row.DBmBudget, row.DBmSigma = &l.budget, new(l.budget.Total())
 }
 
 // movedDoubted is by how much a receiver may move between two calibrations of the level before it is doubted: more
@@ -277,6 +306,17 @@ func (c *calibrationDoubts) levels(r rowLevels) {
 	if r.moved > movedDoubted {
 		c.moved++
 		c.most = max(c.most, r.moved)
+	}
+}
+
+// forget leaves out of the counts that a control shows own noise, which it is to, and that the receiver's is not what a
+// calibration found, which the terminator at its input is there for.
+func (c *calibrationDoubts) forget(before calibrationDoubts, a survey.Antenna) {
+	if a.Control() {
+		c.limited, c.corrected = before.limited, before.corrected
+	}
+	if a.AtReceiver() {
+		c.misfit = before.misfit
 	}
 }
 

@@ -7,7 +7,7 @@
 // sides count, each as much as it says of the difference, so that a source which was on through one half is not
 // taken for the change. Rounds next to each other are alike, which series takes into account: with rounds taken
 // for independent, as Welch's t does, half time would show differences in many nights without any
-// (STATISTICS.md 3.12).
+// (STATISTICS.md 4.12).
 package halves
 
 import (

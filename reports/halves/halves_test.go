@@ -2,11 +2,16 @@ package halves
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"nightfloor/reports/input"
+	"nightfloor/reports/reporttest"
 	"nightfloor/reports/series"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -148,5 +153,42 @@ func TestLevel(t *testing.T) {
 	want[2] = -100
 	if got := Level(changes, slices.Concat(keys, others), floors); !slices.EqualFunc(got, want, same) {
 		t.Errorf("%v, want %v", got, want)
+	}
+}
+
+// A change that does nothing is seen to do something in 5 % of nights, which drift by 0.7 dB with a correlation of 0.6 from
+// round to round and fade by 0.9 dB without one. Welch's t, for which rounds are independent, sees it three times as often.
+func TestWelchSeesTooMuch(t *testing.T) {
+	visits, keys := crossing(1, "straight", "crossed", 12, 24)
+	change := Of(input.Input{Visits: visits}, keys)[0]
+	random := rand.New(rand.NewPCG(reporttest.SeedFor(t), 1))
+	n := reporttest.TrialsOr(150)
+	seen, welch := 0.0, 0.0
+	for range n {
+		// Three setups share what is known of the correlation, as in a ranking.
+		var splits []*Split
+		for range 3 {
+			s := values(0, 0, 24)
+			for i, drift := range reporttest.Wander(random, 24, 0.7, 0.6) {
+				s.Values[i] = drift + 0.9*random.NormFloat64()
+			}
+			splits = append(splits, change.Split(s))
+			a, va := stats.MeanVariance(s.Values[:12])
+			b, vb := stats.MeanVariance(s.Values[12:])
+			freedom := (va + vb) * (va + vb) / ((va*va + vb*vb) / 11)
+			if math.Abs(a-b) > math.Sqrt((va+vb)/12)*(distuv.StudentsT{Sigma: 1, Nu: freedom}).Quantile(0.975) {
+				welch += 1 / float64(3*n)
+			}
+		}
+		w := Pool(splits)
+		for _, split := range splits {
+			if low, high, ok := split.Mean(w, -1, 1).Interval(); ok && (low > 0 || high < 0) {
+				seen += 1 / float64(3*n)
+			}
+		}
+	}
+	t.Logf("%d nights: seen in %.3f, by Welch's t in %.3f", n, seen, welch)
+	if slack := 3 * math.Sqrt(0.06*0.94/float64(3*n)); seen > 0.06+slack || welch < 2*0.06 {
+		t.Errorf("seen in %.3f, by Welch's t in %.3f", seen, welch)
 	}
 }

@@ -141,7 +141,7 @@ func (in Input) ownNoises() *ownNoises {
 			continue
 		}
 		for i := range s.Readings {
-			if r := &s.Readings[i]; Levelled(r) && tellsOwnNoise(r) {
+			if r := &s.Readings[i]; Levelled(r) && TellsOwnNoise(r) {
 				o.series(owner, s, r).add(s, r)
 			}
 		}
@@ -152,9 +152,9 @@ func (in Input) ownNoises() *ownNoises {
 	return o
 }
 
-// tellsOwnNoise tells whether a control's reading does: not where the converter's steps are coarse against the noise, which
+// TellsOwnNoise tells whether a control's reading does: not where the converter's steps are coarse against the noise, which
 // calibrations may compute from higher gains, nor where somebody may have changed the setup meanwhile.
-func tellsOwnNoise(r *survey.Reading) bool {
+func TellsOwnNoise(r *survey.Reading) bool {
 	return Levelled(r) && r.Gain.Known && !r.Quality.Has(survey.FlagSetupDoubt) && !r.Quality.Has(survey.FlagLowDrive)
 }
 

@@ -43,7 +43,7 @@ type externalNoise struct {
 	Sigma      float64 // standard error of the readings, once the receiver's noise is out of them
 	Systematic float64 // standard error of what was subtracted: the calibration's, alike in all cells
 	Thin       int     // readings less than input.PlainMargin over the receiver's own noise
-	Own        float64 // density of own noise; NaN where it is not known of all readings
+	Own        float64 // density of own noise, by a terminator in turns; NaN where not of all readings
 	OwnSigma   float64 // standard error of Own, alike in all cells
 	Unmeasured int     // readings through an amplifier whose noise is not known
 }
@@ -233,7 +233,9 @@ func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scal
 		o.Unmeasured++
 	}
 	noise := known.Noise.Density.Linear() * scale
-	o.Own += noise
+	if o.Own += noise; known.Noise.Basis != input.ByTerminator { // a calibration's drifts
+		o.Own = math.NaN()
+	}
 	if d < input.PlainMargin {
 		o.Thin++
 	}

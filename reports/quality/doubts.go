@@ -45,8 +45,28 @@ func Doubts(in input.Selection) []doubt.Doubt {
 		doubts = append(doubts, in.LeftOut)
 	}
 	doubts = append(doubts, input.ImpossibleDoubts(in.Impossible)...)
+	doubts = append(doubts, notRewired(in.Input)...)
 	doubts = append(doubts, uncalibrated(in.Input)...)
+	doubts = append(doubts, terminatorsOff(in.Input)...)
 	return append(doubts, pooled(in.Input)...)
+}
+
+// notRewired tells of surveys that ended and whose wiring was to change at half time and did not.
+func notRewired(in input.Input) (doubts []doubt.Doubt) {
+	plans := in.Plans()
+	for _, s := range in.Surveys {
+		part, changing := plans[s.ID].Changing()
+		if !changing || s.Ending == "" {
+			continue
+		}
+		state := part.Of(plans[s.ID].Halves[1])
+		if !slices.ContainsFunc(in.Visits, func(v survey.Visit) bool {
+			return v.Survey == s.ID && v.Reached != (survey.Setup{}) && part.Of(v.Wiring) == state
+		}) {
+			doubts = append(doubts, doubt.New(doubt.NotRewired, s.ID, part.Name, state))
+		}
+	}
+	return doubts
 }
 
 // pooled tells of surveys whose sweeps through an antenna count as its first state,

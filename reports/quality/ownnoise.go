@@ -3,6 +3,7 @@ package quality
 import (
 	"slices"
 
+	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
@@ -48,4 +49,37 @@ func driftOf(visits []input.NoiseVisit) *survey.DB {
 		levels = append(levels, survey.DensityOf(sum/meanVisits))
 	}
 	return result.DB(float64(slices.Max(levels).Over(slices.Min(levels))))
+}
+
+// terminatorsOff tells of terminators at the receiver's input that show more than the receiver's own noise, as
+// calibrated: what is as far over it is taken for noise from outside elsewhere.
+func terminatorsOff(in input.Input) (doubts []doubt.Doubt) {
+	antennas := in.Antennas()
+	for _, s := range in.Surveys {
+		for _, setup := range in.Setups() {
+			if !antennas[setup].AtReceiver() {
+				continue
+			}
+			off, all := 0, 0
+			for _, sweep := range in.Sweeps {
+				if sweep.Survey != s.ID || sweep.Setup != setup {
+					continue
+				}
+				for i := range sweep.Readings {
+					r := &sweep.Readings[i]
+					margin, ok := in.CalibrationOf(sweep, i).Margin(r)
+					if !ok || !input.TellsOwnNoise(r) {
+						continue
+					}
+					if all++; margin >= input.LimitedMargin {
+						off++
+					}
+				}
+			}
+			if off > 0 {
+				doubts = append(doubts, doubt.New(doubt.TerminatorOff, s.ID, off, doubt.Count{N: all, Noun: "reading"}, setup))
+			}
+		}
+	}
+	return doubts
 }

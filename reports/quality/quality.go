@@ -9,6 +9,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/result"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // Of counts what each survey holds and what speaks against it. The flags
@@ -91,7 +92,7 @@ func served(in input.Input) []result.QualityCalibration {
 	out := []result.QualityCalibration{}
 	for run, served := range services {
 		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note, Droop: len(run.Droop) > 0,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Doubts: doubtsOf(run, served)}
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Level: level.Worst(run.Levels), Doubts: doubtsOf(run, served)}
 		out = append(out, q)
 	}
 	slices.SortFunc(out, func(a, b result.QualityCalibration) int {

@@ -17,20 +17,24 @@ import (
 const leastCoupling = 1.0
 
 // coupling compares each antenna that was measured with others in place, and with these removed, within rounds;
-// nil where there is no such pair.
-func (c *comparison) coupling(removed map[survey.Setup]survey.Antenna) (all []result.Coupling) {
+// nil where there is no such pair. Alone are the setups without others that have none.
+func (c *comparison) coupling(removed map[survey.Setup]survey.Antenna) (all []result.Coupling, alone []survey.Setup) {
 	for k, without := range c.matrix.Setups {
 		a, ok := removed[without]
-		if !ok {
+		if !ok || c.matrix.Measured(k, c.rounds) == 0 {
 			continue
 		}
+		before := len(all)
 		for j, s := range c.matrix.Setups {
 			if cmp.Or(s.State.Antenna, s.Antenna) == a.Of && s.Placement == without.Placement && s.Bearing == without.Bearing {
 				all = append(all, c.coupled(j, k, a.Removed))
 			}
 		}
+		if len(all) == before {
+			alone = append(alone, without)
+		}
 	}
-	return all
+	return all, alone
 }
 
 // coupled compares setup j, with antennas in place, with setup k, without them.
@@ -91,7 +95,10 @@ func isCoupling(c *result.Coupling) *bool {
 }
 
 // couplingDoubts puts into words what the pairs tell, and that an antenna without others is not another one.
-func couplingDoubts(all []result.Coupling) (doubts []doubt.Doubt) {
+func couplingDoubts(all []result.Coupling, alone []survey.Setup) (doubts []doubt.Doubt) {
+	for _, s := range alone {
+		doubts = append(doubts, doubt.Doubt{Kind: doubt.CouplingAlone, About: []survey.Setup{s}})
+	}
 	for _, c := range all {
 		with := wording.List(wording.Printables(c.Removed))
 		d := doubt.Doubt{Kind: doubt.CouplingUnknown, About: []survey.Setup{c.Setup}, Figures: []any{with, c.Without}}

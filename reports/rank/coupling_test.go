@@ -103,7 +103,7 @@ func TestCouplingNotTold(t *testing.T) {
 			s.Setup.Placement = "study"
 		}
 	}
-	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Coupling != nil || !s.Setups[2].Apart {
+	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Coupling != nil || !s.Setups[2].Apart || !reporttest.HasDoubt(s, "antenna C@attic: the same antenna was not measured at this placement") {
 		t.Errorf("%+v, %+v", s.Coupling, s.Setups)
 	}
 }

@@ -109,8 +109,8 @@ func (c *comparison) unmeasured() float64 {
 	return float64(missing) / float64(max(1, all))
 }
 
-// setupDoubts are those about the places of single setups, which those apart have none; one that holds for several is given once,
-// about all of them.
+// setupDoubts are those about the places of single setups, of which those apart have none; one that holds for
+// several is given once, about all of them.
 func (c *comparison) setupDoubts(setups []result.RankSetup) (doubts []doubt.Doubt) {
 	if c.ref < 0 {
 		return nil

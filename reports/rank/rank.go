@@ -92,8 +92,9 @@ func (r *ranking) over(period string, rounds []int) []result.RankSegment {
 		return []result.RankSegment{all}
 	}
 	all.Controls = controlled(r.matrix, rounds, slices.Concat(c.found.Control, c.lines), r.antennas)
-	all.Coupling = c.coupling(r.removed)
-	all.Doubts = slices.Concat(all.Doubts, controlDoubts(all.Controls), couplingDoubts(all.Coupling))
+	var alone []survey.Setup
+	all.Coupling, alone = c.coupling(r.removed)
+	all.Doubts = slices.Concat(all.Doubts, controlDoubts(all.Controls), couplingDoubts(all.Coupling, alone))
 	out := []result.RankSegment{all}
 	for _, state := range c.statesToTell() {
 		out = append(out, c.ranked(state, r.seed))

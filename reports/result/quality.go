@@ -5,6 +5,7 @@ import (
 
 	"nightfloor/reports/doubt"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 // Quality is what each survey holds, and what speaks against it.
@@ -93,5 +94,7 @@ type QualityCalibration struct {
 	Droop       bool               `json:"droop"`     // what the receiver's filters take off was measured
 	Surveys     []int64            `json:"surveys"`   // whose readings it served
 	Linearity   []survey.Linearity `json:"linearity"` // empty, never nil
-	Doubts      []doubt.Doubt      `json:"doubts"`    // empty, never nil
+	// Level is how well its full scale is known, at the gain at which it is known worst, at its own time and frequency.
+	Level  *level.Budget `json:"full_scale_budget"`
+	Doubts []doubt.Doubt `json:"doubts"` // empty, never nil
 }

@@ -178,7 +178,7 @@ type Control struct {
 	Poor          int        `json:"carriers_poor"`
 	PoorIsolation *Isolation `json:"poor_isolation"`
 	// Ingress is the noise that the feed line brings, that of the control less the receiver's own, against the setup's;
-	// nil where own noise is not known, or the control is no terminator.
+	// nil where no terminator at the receiver's input shows that in turns, or the control is no terminator.
 	Ingress      *survey.DB `json:"ingress_db"`
 	IngressBound bool       `json:"ingress_bound"` // no more than that: it is under twice its uncertainty
 	Rounds       int        `json:"rounds"`

@@ -53,7 +53,8 @@ type floorPoint struct {
 type seriesKey struct {
 	survey       int64
 	setupSegment int
-	gain         survey.Gain // not exact: levels of another do not compare
+	gain         survey.Gain   // not exact: levels of another do not compare
+	wiring       survey.Wiring // what another does to the floor is no device
 }
 
 // floorLevel gives a reading's floor in dB at the series' gain: at 0 dB where gains are exact.
@@ -75,13 +76,13 @@ func usable(h *readlog.Reading) bool {
 
 // floors gathers the readings into series, those long enough to tell anything.
 func floors(l *readlog.Log) (all []*floorSeries) {
-	found, signs := map[seriesKey]*floorSeries{}, sweepSigns(l)
+	found, signs, wirings := map[seriesKey]*floorSeries{}, sweepSigns(l), wirings(l)
 	for i := range l.Readings {
 		h := &l.Readings[i]
 		if !usable(h) {
 			continue
 		}
-		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain}
+		key := seriesKey{h.Sweep.Survey, h.SetupSegment, h.Gain, wirings[visitKey{h.Sweep.Survey, h.Sweep.Visit}]}
 		if h.Gain.Known && h.Gain.Exact {
 			key.gain = survey.Gain{Known: true, Exact: true}
 		}
@@ -106,6 +107,21 @@ func floors(l *readlog.Log) (all []*floorSeries) {
 		finishSeries(l, s)
 	}
 	return all
+}
+
+// A visitKey names a visit: visits count within their survey.
+type visitKey struct {
+	survey int64
+	visit  int
+}
+
+// wirings gives what was in place in each visit.
+func wirings(l *readlog.Log) map[visitKey]survey.Wiring {
+	of := map[visitKey]survey.Wiring{}
+	for _, v := range l.In.Visits {
+		of[visitKey{v.Survey, v.Number}] = v.Wiring
+	}
+	return of
 }
 
 // finishSeries makes levels of the readings that were gathered.

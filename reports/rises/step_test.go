@@ -156,6 +156,21 @@ func TestStepsThatAreNoDevice(t *testing.T) {
 			t.Errorf("%s: %+v", name, rises)
 		}
 	}
+	// What steps where the wiring changes is no device; with the same wiring throughout it is one.
+	rewired := newTide(reporttest.SeedFor(t), func(k, i int, hours float64) float64 { return between(hours, 5, 99, 6-2*float64(k)) }).Input()
+	if rises := risesIn(rewired); len(rises) != 1 || rises[0].Kind != result.RiseStep {
+		t.Errorf("one wiring: %+v", rises)
+	}
+	for _, s := range rewired.Sweeps {
+		v := survey.Visit{Survey: s.Survey, Number: s.Visit, Round: s.Round, Reached: s.Setup, Wiring: survey.Wiring{Idle: "open"}}
+		if s.Start.Sub(rewired.Sweeps[0].Start).Hours() >= 5 {
+			v.Wiring.Idle = "shorted"
+		}
+		rewired.Visits = append(rewired.Visits, v)
+	}
+	if rises := risesIn(rewired); len(rises) != 0 {
+		t.Errorf("another wiring: %+v", rises)
+	}
 	alone := newTide(reporttest.SeedFor(t), dishwasher)
 	if found := foundIn(alone.Input(), input.Options{Segment: "49 m"}); len(found.Rises) > 0 {
 		t.Errorf("one segment: %+v", found.Rises)

@@ -38,7 +38,7 @@ func bearingsTable(b *Sheet, r result.Bearings) {
 const levelsLegend = `Bearings are those of the loop's plane, from true north. A loop cannot tell a direction from its opposite: both are given.
 `
 
-const bearingsLegend = `Depth: peak over null, – where nothing was left to measure. What falls does so against its mean over all bearings; where a source is named, while that is on. Intervals are 95 %.
+const bearingsLegend = `Depth: peak over null, – where nothing was left to measure, or no more than a control may hear. What falls does so against its mean over all bearings; where a source is named, while that is on. Intervals are 95 %.
 Where a null of the floor is claimed, the source lies in line with the peak, not the null.
 Carriers come by sky wave, at an angle and with turning polarisation: their nulls wander, and a bearing taken from them is not reliable. A null of the floor is steady.
 `

@@ -39,4 +39,9 @@ func TestGoldenHalves(t *testing.T) {
 		golden(t, name, b.Bytes())
 		checkWidth(t, name, b.String())
 	}
+	var b bytes.Buffer
+	if err := result.WriteJSON(&b, all.Halves); err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "halves.json", b.Bytes())
 }

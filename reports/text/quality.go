@@ -20,6 +20,14 @@ func VerdictsText(q result.QualityCalibration) string {
 	return strings.Join(parts, "; ")
 }
 
+// FullScaleText writes how well full scale is known by a calibration in a line; "" where it told none.
+func FullScaleText(q result.QualityCalibration) string {
+	if q.Level == nil {
+		return ""
+	}
+	return fmt.Sprintf("full scale known to %s dB (standard uncertainty): %s", wording.Number(float64(q.Level.Total()), 1), q.Level)
+}
+
 // writeServed lists the calibrations that served.
 func writeServed(b *Sheet, all []result.QualityCalibration, zone *time.Location) {
 	for i, q := range all {
@@ -27,7 +35,7 @@ func writeServed(b *Sheet, all []result.QualityCalibration, zone *time.Location)
 			b.WriteString("\ncalibrations that served\n")
 		}
 		b.Wrap(fmt.Sprintf("%d: %s, %s, of %s", q.Calibration, q.Kind, q.At.In(zone).Format("2 Jan 2006 15:04 MST"), wording.Receiver(q.Receiver)), "  ", "    ")
-		for _, line := range []string{wording.Printable(q.Note), VerdictsText(q)} {
+		for _, line := range []string{wording.Printable(q.Note), FullScaleText(q), VerdictsText(q)} {
 			if line != "" {
 				b.Wrap(line, "    ", "    ")
 			}

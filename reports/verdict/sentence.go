@@ -74,7 +74,7 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	case v == nil:
 		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged,
 			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
-			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingUnknown}
+			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingAlone, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
 		}

@@ -76,12 +76,22 @@ func AtOnce(r survey.LevelReference) Budget {
 	return Budget{Basis: r.Basis, Source: Told(r), Mismatch: mismatch, Noise: r.Sigma}
 }
 
+// Worst gives the budget of the reference that is known worst, nil of none.
+func Worst(all []survey.LevelReference) (worst *Budget) {
+	for _, r := range all {
+		if b := AtOnce(r); worst == nil || b.Total() > worst.Total() {
+			worst = &b
+		}
+	}
+	return worst
+}
+
 // Total gives the standard uncertainty of all terms together.
 func (b Budget) Total() survey.DB {
 	return combined(b.Source, b.Mismatch, b.Drift, b.Frequency, b.Noise)
 }
 
-// String names the terms that count, the greater part first as a rule.
+// String names the terms that count.
 func (b Budget) String() string {
 	var terms []string
 	for _, t := range []struct {

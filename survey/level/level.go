@@ -124,9 +124,9 @@ func (r reference) alone(runs []*survey.Calibration, f survey.Hz) Level {
 	return l
 }
 
-// with gives the level at f between two references. An unknown slope is pinned at both ends, so that the
-// error left by it is that of both distances in parallel. Both may rest on one generator: its error does not
-// average out.
+// with gives the level at f between two references. Unknown slopes on both sides of f, pinned at the references, leave
+// their difference times both distances in parallel. Both may rest on one generator: its error does not average
+// out.
 func (r reference) with(s reference, runs []*survey.Calibration, f survey.Hz) Level {
 	low, high := octaves(r.Frequency, f), octaves(f, s.Frequency)
 	w := high / (low + high)
@@ -134,7 +134,7 @@ func (r reference) with(s reference, runs []*survey.Calibration, f survey.Hz) Le
 	l := Level{FullScale: survey.DBm(mean(float64(r.FullScale), float64(s.FullScale))), Frequency: f, Basis: r.Basis,
 		Sigma:  survey.DB(math.Hypot(w*float64(r.Sigma), (1-w)*float64(s.Sigma))),
 		Moved:  max(r.moved(runs), s.moved(runs)),
-		source: survey.DB(mean(float64(Told(*r.LevelReference)), float64(Told(*s.LevelReference)))), frequency: slope * survey.DB(low*high/(low+high))}
+		source: survey.DB(mean(float64(Told(*r.LevelReference)), float64(Told(*s.LevelReference)))), frequency: slope * survey.DB(math.Sqrt2*low*high/(low+high))}
 	l.Runs = slices.Compact([]*survey.Calibration{r.run, s.run})
 	return l
 }

@@ -73,8 +73,10 @@ func (d *doubtList) time(length time.Duration) {
 	}
 	d.when(p.Every > 0 && p.Every < o.Busy,
 		"every = %q, and a visit takes %s: each begins late; give more, lower sweeps, or leave every out", p.Every, DurationText(o.Busy))
-	_, changing := p.Changing()
+	part, changing := p.Changing()
 	d.when(changing && o.Rounds == 0 && length == 0, "[halves] has two values, and nothing says when half the time is over; add rounds or until in [turns]")
+	d.when(changing && part.Key == survey.KeyFeedLines && p.feedLines() != 2,
+		"feed lines are crossed: what of an advantage is the antennas' and what the lines' is told where there are two antennas; here are %d", p.feedLines())
 	turns := o.Rounds * len(p.Setups) * p.VisitsPerRound()
 	d.when(p.Change.By == ByPerson && turns > mostByHand,
 		"a person is asked up to %d times; raise sweeps for fewer and longer visits, lower rounds, or let a command switch", turns)

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -9,9 +10,10 @@ import (
 	"nightfloor/survey"
 )
 
-// What an experiment needs to answer. An hour is how long conditions are taken to last (STATISTICS.md 1.6). A null is
-// claimed from four bearings over half a turn with no gap over 90°, bearings within 2° being one (STATISTICS.md
-// 6.5), and a verdict from three lines where these are listed. Fails: TestExperimentsThatCannotAnswer.
+// What an experiment needs to answer. An hour is how long conditions are taken to last (STATISTICS.md 1.6;
+// fails: TestRoundsThatAreTooLong). A null is claimed from four bearings over half a turn with no gap over 90°,
+// bearings within 2° being one (STATISTICS.md 6.5), and a verdict from three lines where these are listed. Fails:
+// TestExperimentsThatCannotAnswer.
 const (
 	longestRound    = time.Hour
 	leastBearings   = 4
@@ -34,12 +36,18 @@ func (d *doubtList) experiment() {
 	}
 	d.when(control(p.Setups[0]), "the first setup is the reference that all are compared with, and %v is a control; put an antenna's first", p.Setups[0])
 	d.when(len(antennas) == 1, "one setup of an antenna, %v: it is compared with nothing, and nothing is ranked; add a [[setup]] with another antenna in the same placement", antennas[0])
-	stand := map[string]bool{}
+	occupied, present := map[string]bool{}, map[survey.Setup]bool{}
 	for _, s := range antennas {
-		stand[s.Placement] = true
+		occupied[s.Placement], present[s] = true, true
+	}
+	for _, s := range antennas {
+		same := s
+		same.Antenna = known[s.Antenna].Of
+		d.when(len(known[s.Antenna].Removed) > 0 && !present[same],
+			"%v has others removed, and nothing is there to compare it with: add a [[setup]] of %s in the same placement, at the same bearing", s, cmp.Or(same.Antenna, "the antenna that it is (then say of)"))
 	}
 	for _, s := range p.Setups {
-		d.when(control(s) && known[s.Antenna].At != survey.AtReceiver && !stand[s.Placement],
+		d.when(control(s) && known[s.Antenna].At != survey.AtReceiver && !occupied[s.Placement],
 			"%v is the control of a placement in which no antenna stands: it tells of another feed line; put it where the antennas are", s)
 	}
 	d.confounded(antennas)

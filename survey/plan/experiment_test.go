@@ -31,6 +31,7 @@ func planOf(t *testing.T, more string, setups ...string) Plan {
 // What a metrologist would ask of an experiment is asked, and of a good one nothing.
 func TestExperimentsThatCannotAnswer(t *testing.T) {
 	const loops = "[[antenna]]\nname = \"loop\"\nkind = \"loop\"\n"
+	const alone = "[[antenna]]\nname = \"alone\"\nof = \"loop\"\nremoved = [\"whip\"]\n"
 	for _, c := range []struct {
 		setups []string
 		more   string
@@ -59,6 +60,10 @@ func TestExperimentsThatCannotAnswer(t *testing.T) {
 		{setups: []string{"whip study", "loop study [20]"}},
 		{setups: []string{"whip study", "loop study [0, 45, 90, 135]", "loop loft [110]"}, more: loops, want: "nothing tells the bearing from the placement: loop is at no bearing in loft that it has in study"},
 		{setups: []string{"whip study", "loop study [0, 45, 90, 135]", "loop loft [179]"}, more: loops}, // within 2° of 0°
+		{setups: []string{"whip study", "loop study [0, 45, 90, 135]", "loop loft [177]"}, more: loops, want: "loop is at no bearing in loft"},
+		{setups: []string{"whip study", "loop study [0, 1, 90, 135]"}, more: loops, want: "loop in study is turned to 3 bearings"}, // 1° is 0°
+		{setups: []string{"whip study", "loop study [20]", "alone study [20]"}, more: alone},
+		{setups: []string{"whip study", "loop study [20]", "alone study [70]"}, more: alone, want: "alone@study:70 has others removed, and nothing is there to compare it with: add a [[setup]] of loop in the same placement, at the same bearing"},
 		{setups: []string{"whip study", "loop study"}, more: "[[segment]]\nband = \"20 m amateur\"\nlisted = [\"14.1 MHz\"]\n", want: "20 m amateur is ranked by 1 listed line alone: under 3 there is no verdict"},
 		{setups: []string{"whip study", "loop study"}, more: "[[segment]]\nband = \"20 m amateur\"\nlisted = [\"14.09 MHz\", \"14.1 MHz\", \"14.11 MHz\"]\n"},
 	} {

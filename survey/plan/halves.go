@@ -88,3 +88,14 @@ func (p Plan) Changing() (part survey.WiringPart, ok bool) {
 func (p Plan) SecondHalf(made int, each, left time.Duration) bool {
 	return p.Rounds > 0 && 2*made >= p.Rounds || left > 0 && each > 0 && made >= int(left/each)
 }
+
+// feedLines counts the antennas and places that have a feed line of their own, controls aside.
+func (p Plan) feedLines() int {
+	lines := map[survey.Setup]bool{}
+	for _, s := range p.Setups {
+		if a := p.Antenna(s.Antenna); !a.Control() && len(a.Removed) == 0 {
+			lines[survey.Setup{Antenna: s.Antenna, Placement: s.Placement}] = true
+		}
+	}
+	return len(lines)
+}

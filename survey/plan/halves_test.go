@@ -108,3 +108,17 @@ func TestSecondHalf(t *testing.T) {
 		t.Error("how long a round takes is not known")
 	}
 }
+
+// Of three antennas crossing exchanges two lines at most, and a control has none of its own.
+func TestCrossingOfTwo(t *testing.T) {
+	const halves, third = "[halves]\nfeed_lines = [\"straight\", \"crossed\"]\n", "[[setup]]\nantenna = \"third\"\nplacement = \"attic\"\n"
+	for more, want := range map[string]bool{"": false, third: true, third + "[[antenna]]\nname = \"third\"\nkind = \"terminator\"\n": false} {
+		p, err := Parse([]byte(halves + crossedPlan + more))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := strings.Contains(strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"), "there are two antennas"); got != want {
+			t.Errorf("%s: doubt %v, want %v", more, got, want)
+		}
+	}
+}

@@ -78,7 +78,7 @@ func parseLevel(text string) (survey.DBm, error) {
 	for _, unit := range []string{"dBµV", "dBμV", "dBuV"} { // two letters mu
 		if x, err := survey.ParseNumber(text, unit, "47", false); err == nil {
 			dBm := strings.Replace(fmt.Sprintf("%.1f", x-voltage), "-", "−", 1)
-			return 0, fmt.Errorf("not in dBm: = %s dBm at 50 Ω, if that is the voltage across the receiver's input and not that of the open circuit; give it in dBm", dBm)
+			return 0, fmt.Errorf("no level in dBm; %g dBµV = %s dBm at 50 Ω, if it is the voltage across the receiver's input and not that of the open circuit; give it in dBm", x, dBm)
 		}
 	}
 	x, err := survey.ParseNumber(text, "dBm", "-60", false)

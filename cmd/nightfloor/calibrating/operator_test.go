@@ -57,6 +57,14 @@ func TestCalibrateAsks(t *testing.T) {
 	if err := (&handAttenuator{operator: h}).Put(t.Context(), true); err == nil {
 		t.Error("nobody was asked for the attenuator")
 	}
+	// So is the noise source to be turned on, and not to be turned off, which it is at first.
+	said.Reset()
+	if err := (handSource{h}).Turn(t.Context(), false); err != nil || said.Len() != 0 {
+		t.Errorf("%v, %q", err, said.String())
+	}
+	if err := (handSource{h}).Turn(t.Context(), true); err == nil || !strings.Contains(said.String(), "turn the noise source on") {
+		t.Errorf("%v, %q", err, said.String())
+	}
 	// It is out at the beginning, and is asked in and out again.
 	said.Reset()
 	a := handAttenuator{operator: operator{c: console.New(nil, nil, &said), in: bufio.NewReader(strings.NewReader("\n\n"))}}
