@@ -30,9 +30,9 @@ func (a *stuckAttenuator) Put(_ context.Context, in bool) error {
 // Where the dongle is pulled out and the attenuator then stays in, both are said: the first as the error.
 func TestAttenuatorStaysIn(t *testing.T) {
 	setup := survey.Setup{Antenna: "loop", Placement: "attic"}
-	// The reads before are of the pilot sweep and of the sweep without it.
+	// The reads before are two of the pilot sweep and two of each of the eight sweeps without it.
 	sky := capturetest.Sky{Floor: -120, Gains: []survey.DB{30}, Faults: map[int]error{}}
-	for n := 5; n < 40; n++ {
+	for n := 19; n < 60; n++ {
 		sky.Faults[n] = capture.ErrUnplugged
 	}
 	f := capturetest.New(sky)
