@@ -267,7 +267,10 @@ func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 	case taken < leastTaken:
 		return "", fmt.Errorf("%w: %s stand as they did; see that it goes in when it is to", ErrAttenuator, what)
 	}
-	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
+	if alike > 0 && !strings.HasSuffix(what, byFloors) {
+		what += " and the floor"
+	}
+	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
 		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
 }
 
