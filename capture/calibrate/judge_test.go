@@ -112,6 +112,23 @@ func TestImpliedFigures(t *testing.T) {
 	}
 }
 
+// Whose carrier was measured is not sure where another stands beside it, 20 dB weaker at the most: a second
+// generator, a station, sidebands of modulation.
+func TestCarriersBesideTheGenerator(t *testing.T) {
+	for _, test := range []struct {
+		weaker  survey.DBm
+		off     survey.Hz
+		doubted bool
+	}{{0.5, 12e3, true}, {19, 12e3, true}, {16, 1e3, true}, {21, 12e3, false}, {10, 40e3, false}} {
+		sky := ownSky(8)
+		sky.Carriers = []capturetest.Carrier{{At: 9.6501e6, Level: -105}, {At: 9.6501e6 + test.off, Level: -105 - test.weaker}}
+		r, err := measure(t, survey.CalibrateLevel, sky, calibrate.Settings{By: survey.BasisGenerator, Frequency: 9.65e6, Level: -105, Uncertainty: 1})
+		if err != nil || strings.Contains(strings.Join(r.Doubts, "; "), "beside the generator's carrier stands another") != test.doubted || strings.Contains(r.Note, "beside") != test.doubted {
+			t.Errorf("%v dB weaker, %v off: %v, doubts %q", test.weaker, test.off, err, r.Doubts)
+		}
+	}
+}
+
 // A generator told 20 dB too high passes for a receiver of 28 dB, but not beside an earlier run; nor does own noise with
 // an antenna in place of the terminator. What the operator says has changed is kept.
 func TestRunsThatDiffer(t *testing.T) {
