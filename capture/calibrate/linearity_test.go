@@ -146,6 +146,8 @@ func TestOtherAttenuation(t *testing.T) {
 		{"a pad of 8.1 dB", falls{8.1, 8.1, 8.1, 8.1}, 0, ""},
 		{"a pad of 7.5 dB", falls{7.5, 7.5, 7.5, 7.5}, 0, "it takes off 7.5 dB"},
 		{"nothing", falls{0, 0, 0, 0}, 0, "took nothing off"},
+		{"next to nothing", falls{0.9, 0.9, 0.9, 0.9}, 0, "took nothing off"},
+		{"a pad of 1.1 dB", falls{1.1, 1.1, 1.1, 1.1}, 0, "it takes off 1.1 dB"},
 		{"in and out taken for each other", falls{-10, -10, -10, -10}, 0, "rose by 10.0 dB when it was put in"},
 		{"one band of products", falls{20, 20, 10, 10}, 0, ""},
 		{"products and own noise", falls{25, 0.1, 25, 0.1}, 0, ""},

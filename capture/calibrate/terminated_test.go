@@ -67,7 +67,7 @@ func TestNoiseThatIgnoresTheGain(t *testing.T) {
 	for _, test := range []struct {
 		share, most survey.DB
 		doubted     bool
-	}{{1, 40, false}, {0, 40, true}, {4. / 22, 40, false}, {0, 37, false}} {
+	}{{1, 40, false}, {0, 40, true}, {2.5 / 22, 40, true}, {4. / 22, 40, false}, {0, 37, false}} {
 		sky := capturetest.Sky{Floor: -120}
 		for g := survey.DB(0); g <= 60; g++ {
 			sky.Gains = append(sky.Gains, g)
