@@ -154,6 +154,14 @@ func TestPoorLooks(t *testing.T) {
 	if curve, why := close.Curve(); curve != nil || !strings.Contains(why, "differ by ±") {
 		t.Errorf("%d points of looks that differ a little: %q", len(curve), why)
 	}
+	// Noise that is 3.4 dB stronger at the edges than at the centre is not white. A filter
+	// whose own centre lies aside may make 2.2 dB of it.
+	if curve, why := measured(filter{-0.12, 1, -0.12}, 0, nil, 6); curve != nil || !strings.Contains(why, "stronger than at the centre") {
+		t.Errorf("%d points of a hump: %q", len(curve), why)
+	}
+	if curve, why := measured(filter{-0.08, 1, -0.08}, 0, nil, 6); curve == nil {
+		t.Errorf("no curve of a filter that rises: %q", why)
+	}
 	if curve, why := measured(narrow, 0, nil, 20); curve != nil || !strings.Contains(why, "from the centre") {
 		t.Errorf("%d points of a narrow filter: %q", len(curve), why)
 	}
