@@ -153,7 +153,7 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if low > 0 {
 		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
-	return "terminator at the receiver's input; " + passband, nil
+	return "terminator at the receiver's input" + passband, nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
