@@ -20,7 +20,7 @@ const (
 	goodRounds     = 12               // TestFewRounds
 	losslessRate   = 2.56e6           // samples a second; above it dongles lose some (PHYSICS.md 7.1)
 	mostDB         = 60               // of a cable's loss or an amplifier's gain
-	mostByHand     = 100              // changes
+	mostByHand     = 100              // changes; chosen (TestChangesByHand)
 )
 
 // A doubtList gathers what speaks against a plan that has no mistake.
