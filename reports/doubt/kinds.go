@@ -62,9 +62,9 @@ const (
 const (
 	Coupled         Kind = "%s in place changes its signals by %s and its floor by %s: over 1 dB is coupling; %s tells what it hears by itself, is not another antenna and has no rank"
 	NotCoupled      Kind = "%s in place changes its signals by %s and its floor by %s: no coupling over 1 dB; %s is not another antenna and has no rank"
-	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: more rounds would tell whether that is coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: whether that is coupling over 1 dB is not told, more rounds may tell; %s is not another antenna and has no rank"
 	CouplingAlone   Kind = "the same antenna was not measured at this placement and bearing with the others in place: whether they couple is not known, and it has no rank"
-	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds or of gains that do: whether they couple is not known; %s is not another antenna and has no rank"
+	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds, of gains that do, or of stations and floors over own noise: whether they couple is not known; %s is not another antenna and has no rank"
 )
 
 // About patterns by bearing, and why no null is claimed.
