@@ -59,6 +59,35 @@ func TestThermalNoiseOfTheTerminator(t *testing.T) {
 	}
 }
 
+// An antenna that brings next to nothing takes kT0 off what a terminator shows: with a noise figure of 5 dB its floor stands
+// 10·log(1 − 10^−0.5) = −1.65 dB over that. No calibration is off for it, where full scale is known.
+func TestAntennaUnderTheTerminator(t *testing.T) {
+	const figure, fullScale = 5.0, -20.0
+	own := kT0 + figure
+	in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(over(-190, own+stats.Decibel(1-stats.FromDecibel(-figure)))-fullScale)))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, survey.DBFSPerHz(own-fullScale)), levelRun(survey.BasisGenerator, 0, fullScale)}
+	says := func() (misfit, limited bool) {
+		doubts := fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts)
+		return strings.Contains(doubts, "calibrate again"), strings.Contains(doubts, "the floor from outside is lower")
+	}
+	if misfit, limited := says(); misfit || !limited {
+		t.Errorf("misfit %v, limited %v", misfit, limited)
+	}
+	in.Calibrations[0].Noise[0].Density += 0.6 // now 0.86 dB under what is left without kT0
+	if misfit, _ := says(); misfit {
+		t.Error("within a dB")
+	}
+	in.Calibrations[0].Noise[0].Density += 0.4 // 1.39 dB
+	if misfit, _ := says(); !misfit {
+		t.Error("over a dB, and not doubted")
+	}
+	in.Calibrations = in.Calibrations[:1]
+	if misfit, _ := says(); !misfit {
+		t.Error("without full scale, 2.65 dB under what a calibration found and not doubted")
+	}
+}
+
 // A night is twelve hours of rounds of ten minutes, in which a whip hears noise from outside while
 // the receiver's own rises by 1.5 dB, calibrated before it. Levels are of a receiver
 // with full scale at −20 dBm.

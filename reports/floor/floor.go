@@ -15,9 +15,9 @@ import (
 	"nightfloor/survey/level"
 )
 
-// misfit is how far below the receiver's own noise a floor must stand to show that the
-// calibration is of another receiver, or of another state of this one. Chosen
-// (STATISTICS.md 5.2); TestMarginPolicy fails when it moves.
+// misfit is how far below the receiver's own noise, less a terminator's kT0, a floor must stand to
+// show that the calibration is of another receiver, or of another state of this one. Chosen
+// (STATISTICS.md 5.2); TestMarginPolicy and TestAntennaUnderTheTerminator fail when it moves.
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -198,6 +198,7 @@ type rowNoise struct {
 	over       map[string]int // readings by what their own noise was measured by
 	unmeasured bool           // there is an amplifier whose noise is not known
 	sigma      float64        // the largest standard error of own noise, dB
+	thermal    float64        // the largest share of it that is kT0
 	// By reading: the margin, and how many times errors of floor and own noise count.
 	margins, floors, owns []float64
 }
@@ -211,7 +212,7 @@ func (n *rowNoise) add(r floorReading) (correction float64) {
 	own := r.calibration.Noise
 	n.over[own.Basis]++
 	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
-	n.sigma = max(n.sigma, float64(own.Sigma))
+	n.sigma, n.thermal = max(n.sigma, float64(own.Sigma)), max(n.thermal, own.Thermal)
 	floor, noise := own.Errors(margin)
 	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
 	if n.bound {
@@ -233,7 +234,7 @@ func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDou
 	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
 	row.MarginOver = &most
 	switch {
-	case *row.Margin >= misfit:
+	case float64(*row.Margin) >= misfit+stats.Decibel(1-n.thermal):
 	case most == input.ByCalibration:
 		said.misfit++
 	default:
