@@ -297,6 +297,9 @@ func TestAmplifiersNoise(t *testing.T) {
 	// A floor of which 2 dB stand over the amplifier's noise ranks nobody.
 	n.more["whip dummy"] = always
 	_, table = n.worst(t, n.input(-140+2.33)) // 10·log(1 + 10^−0.233) = 2.0
+	if !strings.Contains(fmt.Sprint(table.Doubts), "show the receiver's own noise, or an amplifier's, in most readings") {
+		t.Errorf("doubts %q", table.Doubts)
+	}
 	for _, r := range table.Rows {
 		if r.Setup == whip && r.Limited != r.Readings {
 			t.Errorf("%d of %d limited at a margin of %.2f dB", r.Limited, r.Readings, *r.Margin)
