@@ -59,6 +59,24 @@ func TestThermalNoiseOfTheTerminator(t *testing.T) {
 	}
 }
 
+// A feed line that takes 3 dB off makes as much thermal noise as kT0 at the antenna's terminals: −165.9 dBm/Hz, a bare loop under
+// residential noise, read −165.3 with it. An amplifier stands before the line, and its noise is its own.
+func TestThermalNoiseOfTheFeedLine(t *testing.T) {
+	const figure, outside, loss, fullScale = 2.0, -165.9, 3.0, -20.0
+	share := stats.FromDecibel(-loss)
+	reading := over(over(outside-loss, kT0+stats.Decibel(1-share)), kT0+stats.Decibel(stats.FromDecibel(figure)-1))
+	in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(reading-fullScale)))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, survey.DBFSPerHz(kT0+figure-fullScale)), levelRun(survey.BasisGenerator, 0, fullScale)}
+	for more, want := range map[string]float64{"": outside, "active = true\n": over(outside, kT0+stats.Decibel(1/share-1))} {
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"whip\"\ncable_loss = \"3 dB\"\n" + more
+		r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
+		if r.DBmHz == nil || math.Abs(r.DBmHz.P50-want) > 0.005 {
+			t.Errorf("%q: %+v, want %.2f dBm/Hz", more, r.DBmHz, want)
+		}
+	}
+}
+
 // An antenna that brings next to nothing takes kT0 off what a terminator shows: with a noise figure of 5 dB its floor stands
 // 10·log(1 − 10^−0.5) = −1.65 dB over that. No calibration is off for it, where full scale is known.
 func TestAntennaUnderTheTerminator(t *testing.T) {

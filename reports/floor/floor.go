@@ -35,7 +35,7 @@ type floorHour struct {
 type floorReading struct {
 	*survey.Reading
 	calibration *input.CalibrationFor
-	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
+	antenna     survey.Antenna
 }
 
 // Of gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -141,10 +141,22 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.Add(r.Gain)
-			hours[k].readings = append(hours[k].readings, floorReading{r, in.CalibrationOf(s, i), float64(antenna.CableLoss - antenna.Amplifier)})
+			hours[k].readings = append(hours[k].readings, floorReading{r, in.CalibrationOf(s, i), antenna})
 		}
 	}
 	return hours
+}
+
+// atAntenna refers a level in dBm/Hz at the receiver to the antenna's terminals: less what an amplifier adds and what the feed
+// line takes off. That makes thermal noise of its own, kT0·(loss − 1) at the terminals, which is taken out where own noise
+// is; beside an amplifier's it is nothing.
+func (r floorReading) atAntenna(dBm float64, ownOut bool) float64 {
+	loss := float64(r.antenna.CableLoss)
+	dBm += loss - float64(r.antenna.Amplifier)
+	if !ownOut || r.antenna.HasAmplifier() || r.Quality.Has(survey.FlagReceiverLimited) {
+		return dBm
+	}
+	return stats.Decibel(stats.FromDecibel(dBm) - stats.FromDecibel(float64(level.RoomNoise))*(stats.FromDecibel(loss)-1))
 }
 
 // at gives the readings that can be referred to the gain, and their levels at that
@@ -269,7 +281,7 @@ func (l *rowLevels) add(r floorReading, correction float64) {
 		return
 	}
 	full := r.calibration.Level
-	l.dBm = append(l.dBm, float64(r.Floor.Density)+correction+float64(full.FullScale)+r.before)
+	l.dBm = append(l.dBm, r.atAntenna(float64(r.Floor.Density)+correction+float64(full.FullScale), correction < 0))
 	if b := full.Budget(r.Start); b.Total() > l.budget.Total() {
 		l.budget = b
 	}
