@@ -295,6 +295,26 @@ func TestFeedLineAndAmplifier(t *testing.T) {
 	}
 }
 
+// A terminator at the receiver's input hears no station: no SNR is told of it, which noise alone would make, nor against it.
+func TestNoSNROfTheReceiver(t *testing.T) {
+	in := ownNoise(-3)
+	for _, reference := range []string{"", "antenna D"} {
+		s := mustRank(t, in, input.Options{Reference: reference}).Segments[0]
+		for _, x := range s.Setups {
+			own := x.Antenna == "antenna D"
+			if told := x.SNRAdvantage != nil && x.Antenna != reference; told == own && reference == "" || told && reference != "" || x.SignalChange != nil && own && reference == "" {
+				t.Errorf("against %q: %+v", reference, x)
+			}
+			if x.FloorChange == nil && x.Antenna != "antenna C" { // which is own noise in most readings
+				t.Errorf("against %q: no floor of %+v", reference, x)
+			}
+		}
+		if v := s.Verdict; reference != "" && (v == nil || v.Lead != nil || v.Kind == result.VerdictBest || v.Kind == result.VerdictTie) {
+			t.Errorf("against %q: %+v", reference, v)
+		}
+	}
+}
+
 // A feed line that brings nothing is heard by chance in a few per cent of short surveys, however few their rounds are.
 func TestIngressOfFewRounds(t *testing.T) {
 	const surveys = 300
