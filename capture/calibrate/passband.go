@@ -21,7 +21,7 @@ func (k *Calibrator) UseDroop(curve []survey.Droop) error {
 		}
 	}})
 	if err == nil {
-		k.sweeper = s
+		k.sweeper, k.curve = s, curve
 	}
 	return err
 }

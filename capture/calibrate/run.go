@@ -112,8 +112,9 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	}
 	for _, figures := range bySegment(found) {
 		floors := map[survey.DB]float64{}
+		known := slices.ContainsFunc(figures, func(n survey.MeasuredNoise) bool { return !n.Doubtful })
 		for _, n := range figures {
-			if !n.Doubtful {
+			if !n.Doubtful || !known {
 				floors[n.Gain] = float64(n.Density)
 			}
 		}

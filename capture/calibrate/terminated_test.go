@@ -75,10 +75,11 @@ func (d dull) SetGain(ctx context.Context, asked survey.DB) (survey.Gain, error)
 // have a noise figure that falls as gain rises; of 19 dB nothing is said.
 func TestNoiseThatIgnoresTheGain(t *testing.T) {
 	for _, test := range []struct {
+		floor       survey.DBmPerHz
 		share, most survey.DB
 		doubted     bool
-	}{{1, 40, false}, {0, 40, true}, {2.5 / 22, 40, true}, {4. / 22, 40, false}, {0, 37, false}} {
-		sky := capturetest.Sky{Floor: -120}
+	}{{-120, 1, 40, false}, {-120, 0, 40, true}, {-120, 2.5 / 22, 40, true}, {-120, 4. / 22, 40, false}, {-120, 0, 37, false}, {-150, 0, 40, true}} { // the last moves no code
+		sky := capturetest.Sky{Floor: test.floor}
 		for g := survey.DB(0); g <= 60; g++ {
 			sky.Gains = append(sky.Gains, g)
 		}

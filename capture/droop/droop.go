@@ -159,6 +159,22 @@ func Response(curve []survey.Droop) func(offset survey.Hz) float64 {
 	}
 }
 
+// Uncertain gives how uncertain a floor between two offsets is by the curve that was taken out: by
+// that of its points, and of those that make the 0 dB.
+func Uncertain(curve []survey.Droop, low, high survey.Hz) survey.DB {
+	sum, n := 0.0, 0.0
+	for _, d := range curve {
+		if d.Offset >= low && d.Offset <= high {
+			sum += float64(d.Sigma)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return survey.DB(sum / n * math.Sqrt(1/n+1.0/(2*centrePoints+1)))
+}
+
 // Newest gives the newest of a receiver's calibrations that has a curve, nil where none has.
 func Newest(all []survey.Calibration, receiver string) (newest *survey.Calibration) {
 	for i, c := range all {

@@ -100,6 +100,20 @@ func TestMeasuredDroop(t *testing.T) {
 	}
 }
 
+// A floor over five points of ± 0.04 dB is off by 0.04/√5 for theirs, and for the 0 dB by as much.
+func TestUncertainCurve(t *testing.T) {
+	var curve []survey.Droop
+	for i := range 9 {
+		curve = append(curve, survey.Droop{Offset: survey.Hz(50e3 * i), Sigma: 0.04})
+	}
+	if got := droop.Uncertain(curve, 100e3, 310e3); math.Abs(float64(got)-0.04*math.Sqrt(0.4)) > 1e-6 {
+		t.Errorf("± %v dB", got)
+	}
+	if got := droop.Uncertain(nil, -1e6, 1e6); got != 0 {
+		t.Errorf("± %v dB without a curve", got)
+	}
+}
+
 // Noise of 1.1 codes rms stands 11.6 dB over rounding, which is the same at the edges as at the
 // centre: not subtracted, it would fill the −5.5 dB there up by 0.8 dB.
 func TestRoundingIsNoDroop(t *testing.T) {
