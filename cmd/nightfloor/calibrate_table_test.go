@@ -369,6 +369,8 @@ var wrongWays = []wrongWay{
 	{"antenna left on, noise alone: noise after a right level", all, connect("noise -160"), []string{"noise"}, 0, append(differs, antennaOn...)},
 	{"generator off", nothing, connect("terminated 1"), rightLevel, 0, []string{"check that the generator is on"}},
 	{"generator off, antenna on: after own noise", ownNoise, connect(evening...), rightLevel, 0, []string{"check that the generator is on", "stands alone", "nothing real", "tuners have"}},
+	{"generator off, antenna on: first of all", nothing, connect(evening...), rightLevel, 0, []string{"check that the generator is on", "nothing tells whether the level is right"}},
+	{"wrong level, 20 dB under: first of all", nothing, generator, told("-92 dBm"), 0, []string{"nothing tells whether the level is right"}},
 	{"wrong level, 20 dB under: after own noise", ownNoise, generator, told("-92 dBm"), 0, impossible},
 	{"wrong level, 20 dB over: after own noise", ownNoise, generator, told("-52 dBm"), 0, impossible},
 	{"wrong level, 3 dB under: after a right one", all, generator, told("-75 dBm"), 0, differs},
