@@ -105,7 +105,7 @@ func TestReceiverMargin(t *testing.T) {
 		}
 	}
 	said := fmt.Sprint(table.Doubts)
-	for _, part := range []string{"show the receiver's own noise in most readings", "stand 3 to 10 dB over"} {
+	for _, part := range []string{"show the receiver's own noise, or an amplifier's, in most readings", "stand 3 to 10 dB over"} {
 		if strings.Count(said, part) != 1 {
 			t.Errorf("doubts %q, want once %q", table.Doubts, part)
 		}

@@ -59,6 +59,53 @@ func TestThermalNoiseOfTheTerminator(t *testing.T) {
 	}
 }
 
+// A feed line that takes 3 dB off makes as much thermal noise as kT0 at the antenna's terminals: −165.9 dBm/Hz, a bare loop under
+// residential noise, read −165.3 with it. An amplifier stands before the line, and its noise is its own.
+func TestThermalNoiseOfTheFeedLine(t *testing.T) {
+	const figure, outside, loss, fullScale = 2.0, -165.9, 3.0, -20.0
+	share := stats.FromDecibel(-loss)
+	reading := over(over(outside-loss, kT0+stats.Decibel(1-share)), kT0+stats.Decibel(stats.FromDecibel(figure)-1))
+	in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(reading-fullScale)))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, survey.DBFSPerHz(kT0+figure-fullScale)), levelRun(survey.BasisGenerator, 0, fullScale)}
+	for more, want := range map[string]float64{"": outside, "active = true\n": over(outside, kT0+stats.Decibel(1/share-1))} {
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"whip\"\ncable_loss = \"3 dB\"\n" + more
+		r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
+		if r.DBmHz == nil || math.Abs(r.DBmHz.P50-want) > 0.005 {
+			t.Errorf("%q: %+v, want %.2f dBm/Hz", more, r.DBmHz, want)
+		}
+	}
+}
+
+// An antenna that brings next to nothing takes kT0 off what a terminator shows: with a noise figure of 5 dB its floor stands
+// 10·log(1 − 10^−0.5) = −1.65 dB over that. No calibration is off for it, where full scale is known.
+func TestAntennaUnderTheTerminator(t *testing.T) {
+	const figure, fullScale = 5.0, -20.0
+	own := kT0 + figure
+	in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(over(-190, own+stats.Decibel(1-stats.FromDecibel(-figure)))-fullScale)))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, survey.DBFSPerHz(own-fullScale)), levelRun(survey.BasisGenerator, 0, fullScale)}
+	says := func() (misfit, limited bool) {
+		doubts := fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts)
+		return strings.Contains(doubts, "calibrate again"), strings.Contains(doubts, "the floor from outside is lower")
+	}
+	if misfit, limited := says(); misfit || !limited {
+		t.Errorf("misfit %v, limited %v", misfit, limited)
+	}
+	in.Calibrations[0].Noise[0].Density += 0.6 // now 0.86 dB under what is left without kT0
+	if misfit, _ := says(); misfit {
+		t.Error("within a dB")
+	}
+	in.Calibrations[0].Noise[0].Density += 0.4 // 1.39 dB
+	if misfit, _ := says(); !misfit {
+		t.Error("over a dB, and not doubted")
+	}
+	in.Calibrations = in.Calibrations[:1]
+	if misfit, _ := says(); !misfit {
+		t.Error("without full scale, 2.65 dB under what a calibration found and not doubted")
+	}
+}
+
 // A night is twelve hours of rounds of ten minutes, in which a whip hears noise from outside while
 // the receiver's own rises by 1.5 dB, calibrated before it. Levels are of a receiver
 // with full scale at −20 dBm.
@@ -268,6 +315,9 @@ func TestAmplifiersNoise(t *testing.T) {
 	// A floor of which 2 dB stand over the amplifier's noise ranks nobody.
 	n.more["whip dummy"] = always
 	_, table = n.worst(t, n.input(-140+2.33)) // 10·log(1 + 10^−0.233) = 2.0
+	if !strings.Contains(fmt.Sprint(table.Doubts), "show the receiver's own noise, or an amplifier's, in most readings") {
+		t.Errorf("doubts %q", table.Doubts)
+	}
 	for _, r := range table.Rows {
 		if r.Setup == whip && r.Limited != r.Readings {
 			t.Errorf("%d of %d limited at a margin of %.2f dB", r.Limited, r.Readings, *r.Margin)

@@ -51,6 +51,9 @@ const (
 	// mostDroop is more than filters take off within the usable passband, unless they are
 	// narrower than it; nothing is measured in what they leave (TestPoorLooks).
 	mostDroop survey.DB = 10
+	// mostRise is by how much noise may be stronger than at the centre: a tuner's filter may lie off the
+	// passband's centre, and more is noise from outside, of an antenna that was left on. Chosen (TestPoorLooks).
+	mostRise survey.DB = 3
 )
 
 // A Passband is what several looks showed of the noise over a receiver's passband.
@@ -126,8 +129,10 @@ func (p *Passband) Curve() (curve []survey.Droop, why string) {
 		switch {
 		case d.Sigma > mostSigma:
 			return nil, fmt.Sprintf("%v from the centre looks differ by ± %.2f dB", d.Offset, float64(d.Sigma))
-		case math.Abs(response) > float64(mostDroop):
-			return nil, fmt.Sprintf("%v from the centre the noise differs by %.0f dB from that at the centre", d.Offset, response)
+		case d.Response > mostRise:
+			return nil, fmt.Sprintf("%v from the centre the noise is %.0f dB stronger than at the centre, and filters take off: is a terminator connected, and not an antenna?", d.Offset, response)
+		case d.Response < -mostDroop:
+			return nil, fmt.Sprintf("%v from the centre the noise is %.0f dB weaker than at the centre", d.Offset, -response)
 		}
 		curve = append(curve, d)
 	}

@@ -125,7 +125,10 @@ func TestRoundingIsNoDroop(t *testing.T) {
 	if off, _ := worst(f, curve); off > 0.15 {
 		t.Errorf("off by %.3f dB", off)
 	}
-	// Under 0.9 codes there are no 10 dB.
+	// 1 code is 10.8 dB over it, under 0.9 codes there are no 10 dB.
+	if _, why := measured(flat, 0, nil, 1); why != "" {
+		t.Error(why)
+	}
 	if _, why := measured(flat, 0, nil, 0.85); !strings.Contains(why, "10 dB") {
 		t.Errorf("%q", why)
 	}
@@ -147,11 +150,18 @@ func TestLinesInThePassband(t *testing.T) {
 func TestPoorLooks(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	few := droop.New(rate, rounding)
-	for range 6 {
+	for range 7 { // of 1.1 million samples
 		few.Look(noise(rng, flat, 6, 0))
 	}
 	if curve, why := few.Curve(); curve != nil || why == "" {
-		t.Errorf("%d points of six looks", len(curve))
+		t.Errorf("%d points of seven looks", len(curve))
+	}
+	short := droop.New(rate, rounding)
+	for range 8 {
+		short.Look(noise(rng, flat, 6, 0)[:2*100_000])
+	}
+	if curve, _ := short.Curve(); curve != nil {
+		t.Errorf("%d points of 0.8 million samples", len(curve))
 	}
 	differing := droop.New(rate, rounding)
 	for i := range 8 {
@@ -167,6 +177,21 @@ func TestPoorLooks(t *testing.T) {
 	}
 	if curve, why := close.Curve(); curve != nil || !strings.Contains(why, "differ by ±") {
 		t.Errorf("%d points of looks that differ a little: %q", len(curve), why)
+	}
+	// Noise that is 3.4 dB stronger at the edges than at the centre is not white. A filter
+	// whose own centre lies aside may make 2.2 dB of it.
+	if curve, why := measured(filter{-0.12, 1, -0.12}, 0, nil, 6); curve != nil || !strings.Contains(why, "stronger than at the centre") {
+		t.Errorf("%d points of a hump: %q", len(curve), why)
+	}
+	if curve, why := measured(filter{-0.08, 1, -0.08}, 0, nil, 6); curve == nil {
+		t.Errorf("no curve of a filter that rises: %q", why)
+	}
+	// One that takes 10.6 dB off at the outermost point is too narrow, one of 9.1 dB is not.
+	for taps, kept := range map[complex128]bool{0.39: false, 0.34: true} {
+		f := filter{taps, 1, taps}
+		if curve, why := measured(f, 0, nil, 20); (curve != nil) != kept || !kept && !strings.Contains(why, "weaker than at the centre") {
+			t.Errorf("%d points of a filter that takes off %.1f dB: %q", len(curve), -f.power(17*rate/48), why)
+		}
 	}
 	if curve, why := measured(narrow, 0, nil, 20); curve != nil || !strings.Contains(why, "from the centre") {
 		t.Errorf("%d points of a narrow filter: %q", len(curve), why)

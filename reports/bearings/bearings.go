@@ -386,7 +386,7 @@ func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma flo
 		var passed []through
 		for _, x := range p.passed[r] {
 			if power, sigma := take(x.cell, x.factor); !math.IsNaN(power) {
-				passed = append(passed, through{x.setup, power, sigma})
+				passed = append(passed, through{x.setup, power, sigma, x.cell.IsLimited()})
 			}
 		}
 		t.power, t.sigma, t.through = append(t.power, power), append(t.sigma, sigma), append(t.through, passed)

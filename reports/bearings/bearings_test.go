@@ -507,7 +507,7 @@ func TestDepthWithoutTheReceiver(t *testing.T) {
 			t.Errorf("%v°: %.3f dB, want %.3f", x.Bearing, *x.Level, want)
 		}
 	}
-	if len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0].String(), "less than 10 dB over the receiver's own noise: that is taken out") {
+	if len(p.Doubts) != 1 || !strings.Contains(p.Doubts[0].String(), "less than 10 dB over the receiver's own noise, or an amplifier's: that is taken out") {
 		t.Errorf("doubts %q", p.Doubts)
 	}
 

@@ -257,6 +257,10 @@ func throughTerminator(whip *survey.Sweep, kind string, isolation float64) *surv
 	floor.Density -= survey.DBFSPerHz(2 + isolation)
 	r.Floor = &floor
 	r.Carriers, r.Findings = slices.Clone(r.Carriers), slices.Clone(r.Findings)
+	if len(r.Carriers) == 0 {
+		w.Readings = []survey.Reading{r}
+		return &w
+	}
 	r.Carriers[0].Power *= stats.FromDecibel(-isolation)
 	scale := 0.25 * stats.FromDecibel(-isolation)
 	if kind == survey.FindingMains {
@@ -358,5 +362,37 @@ func TestControlsHaveNoPatterns(t *testing.T) {
 	}
 	if carriers == 0 {
 		t.Error("no pattern of a carrier")
+	}
+}
+
+// A terminator that shows own noise only, as a calibration found it, hears nothing of the floor: what is left of own
+// noise there is a bound, and no leak. Where own noise is not known, it may be one.
+func TestOwnNoiseIsNoLeak(t *testing.T) {
+	for _, calibrated := range []bool{true, false} {
+		s := newSpin(4)
+		s.Depth, s.Scatter, s.Bearings, s.Gain = 30, 0.1, stepsOf(15), survey.Gain{DB: 30, Known: true, Exact: true}
+		in := s.Input()
+		own := s.Floor - 2 - 24 // dB under the loop's peak
+		for _, w := range in.Sweeps {
+			density := &w.Readings[0].Floor.Density
+			*density = survey.DensityOf(density.Linear() + stats.FromDecibel(own))
+		}
+		for _, w := range in.Sweeps {
+			if !w.Setup.Bearing.Known {
+				x := throughTerminator(w, "", 0)
+				x.Readings[0].Floor.Density = survey.DBFSPerHz(own)
+				in.Sweeps = append(in.Sweeps, x)
+			}
+		}
+		if calibrated {
+			in.Surveys[0].Receiver = "dongle"
+			in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start,
+				Noise: []survey.SelfNoise{{Segment: spunSegment, Gain: 30, Density: survey.DBFSPerHz(own), Sigma: 0.05}}}}
+		}
+		p := bearingsOf(in, input.Options{}).Patterns[0]
+		said := slices.ContainsFunc(p.Doubts, func(d doubt.Doubt) bool { return d.Kind == doubt.LeakIntoNull })
+		if p.Of != result.OfFloor || p.Isolation == nil || p.Isolation.Bound != calibrated || said && calibrated {
+			t.Errorf("calibrated %v: isolation %+v, %v", calibrated, p.Isolation, p.Doubts)
+		}
 	}
 }

@@ -65,6 +65,7 @@ type bearingSeries struct {
 type through struct {
 	setup        int
 	power, sigma float64
+	limited      bool // the control's floor is own noise
 }
 
 // toPower is the exponent that makes powers of what was measured.
@@ -381,8 +382,7 @@ func (t *bearingSeries) fallAt(bearing float64) *result.Fall {
 
 // bias gives the standard error of a share of what the pattern is in some direction, of 1 for its
 // mean, that is alike in all rounds: the floor meter's, and that of the receiver's own noise. The
-// meter measures what is in the null together with that noise, so that its error grows by
-// input.ErrorGain.
+// meter measures what is in the null together with that noise, so that its error is a share of both.
 func (s *patternFit) bias(share, whole float64) float64 {
 	if s.floors == nil {
 		return 0

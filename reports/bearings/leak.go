@@ -19,9 +19,10 @@ type leak struct {
 // heard tells whether a control hears it; else there is a bound at most.
 func (l leak) heard() bool { return l.isolation != nil && !l.isolation.Bound }
 
-// leak gives the share of a power that is so many times the pattern's mean, through the control that hears most of it.
+// leak gives the share of a power that is so many times the pattern's mean, through the control that hears most of it. Of a
+// floor a control that mostly shows own noise hears nothing: what is left once that is taken out is a bound.
 func (s *patternFit) leak(times float64) leak {
-	ratios := map[int]*isolation.Ratio{}
+	ratios, limited := map[int]*isolation.Ratio{}, map[int]int{}
 	for n, all := range s.through {
 		if s.parts[n].rounds == 0 {
 			continue
@@ -30,12 +31,21 @@ func (s *patternFit) leak(times float64) leak {
 			if ratios[x.setup] == nil {
 				ratios[x.setup] = &isolation.Ratio{Squares: s.square}
 			}
+			if x.limited {
+				limited[x.setup]++
+			} else {
+				limited[x.setup]--
+			}
 			ratios[x.setup].Add(x.power, x.sigma, s.scale[n]*math.Pow(times, 1/s.toPower()))
 		}
 	}
 	var worst *result.Isolation
-	for _, r := range ratios {
-		worst = isolation.Worse(worst, r.Isolation())
+	for setup, r := range ratios {
+		i := r.Isolation()
+		if i != nil && s.floors != nil && limited[setup] > 0 {
+			i.Bound, i.Poor = true, false
+		}
+		worst = isolation.Worse(worst, i)
 	}
 	if worst == nil {
 		return leak{coherent: s.floors == nil}

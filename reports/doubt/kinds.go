@@ -40,7 +40,7 @@ const (
 	UnderNoise         Kind = "%d of %s under the noise through it or the reference; their part leans on the others"
 	LimitedFloors      Kind = "most floors through it or the reference are the receiver's own noise, or its amplifier's: its floor ranks nobody, and its SNR says as much of these as of the antenna"
 	UnknownGain        Kind = "its gain is not known against the reference's: SNR compares, levels do not%s"
-	LimitedRounds      Kind = "in %s only the receiver's own noise was seen through it or the reference: left out of the change of floor"
+	LimitedRounds      Kind = "in %s only the receiver's own noise, or an amplifier's, was seen through it or the reference: left out of the change of floor"
 	UnknownRounds      Kind = "in %s the gain of it or the reference is not known: left out of the changes of signal and floor, which are of the other rounds%s"
 	MeasuredStep       Kind = "gain differs from the reference's by a measured step: changes of signal and floor are known to ± %.1f dB"
 )
@@ -50,8 +50,8 @@ const (
 	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
 	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
 	AmplifierNoise    Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
-	Ingress           Kind = "the feed line to %s brings noise %s dB under that through %s, the receiver's own taken out"
-	IngressBound      Kind = "the feed line to %s brings noise at least %s dB under that through %s, the receiver's own taken out"
+	Ingress           Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
+	IngressBound      Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
 	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
 	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
 	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
@@ -62,15 +62,15 @@ const (
 const (
 	Coupled         Kind = "%s in place changes its signals by %s and its floor by %s: over 1 dB is coupling; %s tells what it hears by itself, is not another antenna and has no rank"
 	NotCoupled      Kind = "%s in place changes its signals by %s and its floor by %s: no coupling over 1 dB; %s is not another antenna and has no rank"
-	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: more rounds would tell whether that is coupling over 1 dB; %s is not another antenna and has no rank"
+	CouplingNotTold Kind = "%s in place changes its signals by %s and its floor by %s: whether that is coupling over 1 dB is not told, more rounds may tell; %s is not another antenna and has no rank"
 	CouplingAlone   Kind = "the same antenna was not measured at this placement and bearing with the others in place: whether they couple is not known, and it has no rank"
-	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds or of gains that do: whether they couple is not known; %s is not another antenna and has no rank"
+	CouplingUnknown Kind = "levels with %s in place and removed do not compare, for want of common rounds, of gains that do, or of stations and floors over own noise: whether they couple is not known; %s is not another antenna and has no rank"
 )
 
 // About patterns by bearing, and why no null is claimed.
 const (
 	FewerThanTwo     Kind = "no pattern: fewer than two bearings are left to compare"
-	LimitedPattern   Kind = "most floors through it or the reference are the receiver's own noise: no pattern of the floor"
+	LimitedPattern   Kind = "most floors through it or the reference are the receiver's own noise, or an amplifier's: no pattern of the floor"
 	LevelsAgainst    Kind = "levels are against %s: %s"
 	NotInItsRounds   Kind = "%s was not measured in the same rounds"
 	InFewOfItsRounds Kind = "%s was measured in %d of %s"
@@ -79,8 +79,8 @@ const (
 	VisitsApart      Kind = "%s left out: the gain is not known against that of the others in the same round%s"
 	OneGain          Kind = "; give all its bearings and the reference one gain in the plan, or calibrate the gains"
 	GiveGain         Kind = "; where recordings do not tell the gain, give it with import --gain"
-	ThinFloor        Kind = "in %d of %s the floor stands less than %.0f dB over the receiver's own noise: that is taken out, as it is into a terminator; into the antenna it may differ"
-	HiddenNull       Kind = "at some bearings mostly the receiver's own noise was seen: the null is deeper than stated"
+	ThinFloor        Kind = "in %d of %s the floor stands less than %.0f dB over the receiver's own noise, or an amplifier's: that is taken out, as measured into a terminator or a dummy; into the antenna it may differ"
+	HiddenNull       Kind = "at some bearings mostly the receiver's own noise, or an amplifier's, was seen: the null is deeper than stated"
 	OffCurve         Kind = "at %d of %s the level lies off the curve by more than its interval: not the pattern of a loop, or sources came and went"
 	NoPattern        Kind = "its levels do not tell a pattern"
 	FewBearings      Kind = "%s (opposite ones count once), and a null needs %d"
@@ -95,8 +95,8 @@ const (
 const (
 	AllOverloaded    Kind = "no floor, since every reading is overloaded; lower the gain in the plan, or put a filter or an attenuator before the receiver"
 	NoFloorTold      Kind = "no floor could be told in any reading"
-	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise in most readings: the floor from outside is lower, by how much is not known"
-	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise: levels in dBm have it taken out, as it is into a terminator; into the antenna it may differ"
+	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise, or an amplifier's, in most readings: the floor from outside is lower, by how much is not known"
+	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise, or an amplifier's: levels in dBm have it taken out, as measured into a terminator or a dummy; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"

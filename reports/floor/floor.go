@@ -15,9 +15,9 @@ import (
 	"nightfloor/survey/level"
 )
 
-// misfit is how far below the receiver's own noise a floor must stand to show that the
-// calibration is of another receiver, or of another state of this one. Chosen
-// (STATISTICS.md 5.2); TestMarginPolicy fails when it moves.
+// misfit is how far below the receiver's own noise, less a terminator's kT0, a floor must stand to
+// show that the calibration is of another receiver, or of another state of this one. Chosen
+// (STATISTICS.md 5.2); TestMarginPolicy and TestAntennaUnderTheTerminator fail when it moves.
 const misfit = -1.0 // dB
 
 type floorKey struct {
@@ -35,7 +35,7 @@ type floorHour struct {
 type floorReading struct {
 	*survey.Reading
 	calibration *input.CalibrationFor
-	before      float64 // dB that the feed line takes off, less what an amplifier adds, before the receiver
+	antenna     survey.Antenna
 }
 
 // Of gives the quantiles of the floor for each segment, setup and hour (UTC)
@@ -141,10 +141,22 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 				hours[k] = &floorHour{}
 			}
 			hours[k].gains.Add(r.Gain)
-			hours[k].readings = append(hours[k].readings, floorReading{r, in.CalibrationOf(s, i), float64(antenna.CableLoss - antenna.Amplifier)})
+			hours[k].readings = append(hours[k].readings, floorReading{r, in.CalibrationOf(s, i), antenna})
 		}
 	}
 	return hours
+}
+
+// atAntenna refers a level in dBm/Hz at the receiver to the antenna's terminals: less what an amplifier adds and what the feed
+// line takes off. That makes thermal noise of its own, kT0·(loss − 1) at the terminals, which is taken out where own noise
+// is; beside an amplifier's it is nothing.
+func (r floorReading) atAntenna(dBm float64, ownOut bool) float64 {
+	loss := float64(r.antenna.CableLoss)
+	dBm += loss - float64(r.antenna.Amplifier)
+	if !ownOut || r.antenna.HasAmplifier() || r.Quality.Has(survey.FlagReceiverLimited) {
+		return dBm
+	}
+	return stats.Decibel(stats.FromDecibel(dBm) - stats.FromDecibel(float64(level.RoomNoise))*(stats.FromDecibel(loss)-1))
 }
 
 // at gives the readings that can be referred to the gain, and their levels at that
@@ -198,6 +210,7 @@ type rowNoise struct {
 	over       map[string]int // readings by what their own noise was measured by
 	unmeasured bool           // there is an amplifier whose noise is not known
 	sigma      float64        // the largest standard error of own noise, dB
+	thermal    float64        // the largest share of it that is kT0
 	// By reading: the margin, and how many times errors of floor and own noise count.
 	margins, floors, owns []float64
 }
@@ -211,7 +224,7 @@ func (n *rowNoise) add(r floorReading) (correction float64) {
 	own := r.calibration.Noise
 	n.over[own.Basis]++
 	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
-	n.sigma = max(n.sigma, float64(own.Sigma))
+	n.sigma, n.thermal = max(n.sigma, float64(own.Sigma)), max(n.thermal, own.Thermal)
 	floor, noise := own.Errors(margin)
 	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
 	if n.bound {
@@ -233,7 +246,7 @@ func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDou
 	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
 	row.MarginOver = &most
 	switch {
-	case *row.Margin >= misfit:
+	case float64(*row.Margin) >= misfit+stats.Decibel(1-n.thermal):
 	case most == input.ByCalibration:
 		said.misfit++
 	default:
@@ -268,7 +281,7 @@ func (l *rowLevels) add(r floorReading, correction float64) {
 		return
 	}
 	full := r.calibration.Level
-	l.dBm = append(l.dBm, float64(r.Floor.Density)+correction+float64(full.FullScale)+r.before)
+	l.dBm = append(l.dBm, r.atAntenna(float64(r.Floor.Density)+correction+float64(full.FullScale), correction < 0))
 	if b := full.Budget(r.Start); b.Total() > l.budget.Total() {
 		l.budget = b
 	}

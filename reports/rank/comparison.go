@@ -28,7 +28,8 @@ type comparison struct {
 	ref      int                   // index of the reference among the matrix's setups, −1: not there
 	apart    map[survey.Setup]bool // setups that are no candidates
 	controls map[survey.Setup]bool // those of them that are controls
-	of       string                // what is compared: result.OfCarriers and so on
+	antennas map[survey.Setup]survey.Antenna
+	of       string // what is compared: result.OfCarriers and so on
 	found    stations.Lines
 	lines    []int // that are compared; none where what is on the air is
 	listed   []result.ListedLine
@@ -172,7 +173,8 @@ func (c *comparison) pairing(k, j int, times []float64, alpha float64) *pairing 
 	p.strata = c.states.Pair(k, j)
 	p.values = series.Series{Values: p.ByRound, Times: times, Stratum: c.strataOf(p), Hidden: p.Hidden}
 	p.weights = p.weightsOf(p.strata.Weights(c.holds))
-	if !math.IsNaN(p.Advantage) {
+	hears := func(k int) bool { return !c.antennas[c.matrix.Setups[k]].AtReceiver() } // stations; noise alone makes no SNR
+	if !math.IsNaN(p.Advantage) && hears(k) && hears(j) {
 		p.fit = series.Of(p.values)
 	}
 	p.floors = c.floorsOf(k, j, p.values)

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"nightfloor/reports/doubt"
 	"nightfloor/reports/input"
 	"nightfloor/reports/isolation"
@@ -47,8 +49,9 @@ func controlled(m *matrix.Matrix, rounds, lines []int, antennas map[survey.Setup
 }
 
 // ingress gives the noise that comes by a terminator's feed line, against that through an antenna: what the terminator
-// shows less the receiver's own noise, as powers over common rounds, no less than twice its standard error, by the
-// scatter over rounds and that of own noise. Both are behind a terminator, so that kT0 is in both.
+// shows less the receiver's own noise, as powers over common rounds, no less than Student's t of its standard error, by
+// the scatter over rounds and that of own noise. Both are behind a terminator, so that kT0 is in both. The antenna's is
+// less its own noise, too, where that is known.
 func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound bool) {
 	var brought []float64
 	var antenna, sigma float64
@@ -63,14 +66,14 @@ func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound 
 		}
 		scale := stats.FromDecibel(-float64(lower))
 		brought = append(brought, (x.Floor-x.External.Own)*scale)
-		antenna, sigma = antenna+y.Floor, sigma+x.External.OwnSigma*scale
+		antenna, sigma = antenna+y.External.Floor, sigma+x.External.OwnSigma*scale
 	}
 	n := float64(len(brought))
 	if n < 2 {
 		return nil, false
 	}
 	mean, variance := stats.MeanVariance(brought)
-	least := 2 * math.Hypot(math.Sqrt(variance/n), sigma/n)
+	least := distuv.StudentsT{Sigma: 1, Nu: n - 1}.Quantile(0.975) * math.Hypot(math.Sqrt(variance/n), sigma/n)
 	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"nightfloor/reports/doubt"
+	"nightfloor/reports/input"
+	"nightfloor/reports/matrix"
 	"nightfloor/reports/result"
 	"nightfloor/reports/series"
 	"nightfloor/reports/stats"
@@ -37,23 +39,21 @@ func (c *comparison) coupling(removed map[survey.Setup]survey.Antenna) (all []re
 	return all, alone
 }
 
-// coupled compares setup j, with antennas in place, with setup k, without them.
+// coupled compares setup j, with antennas in place, with setup k, without them: the powers of carriers, whatever the floor, and
+// the floors less own noise, which no antenna changes.
 func (c *comparison) coupled(j, k int, removed []string) result.Coupling {
 	out := result.Coupling{Setup: c.matrix.Setups[j], Without: c.matrix.Setups[k], Removed: removed}
-	p, turned := c.pairs[[2]int{j, k}], false
+	p, sign := c.pairs[[2]int{j, k}], 1.0
 	if p == nil {
-		p, turned = c.pairs[[2]int{k, j}], true
+		p, sign = c.pairs[[2]int{k, j}], -1
 	}
-	if p == nil || p.floors.fit == nil {
+	if p == nil {
 		return out
 	}
-	change := func(fit *series.Fit) (mean, low, high *survey.DB) {
-		m := look{}.of(p, fit, c.weights)
+	change := func(values []float64, hidden float64) (mean, low, high *survey.DB) {
+		m := look{}.of(p, series.Of(series.Series{Values: values, Times: p.values.Times, Stratum: p.values.Stratum, Hidden: hidden}), c.weights)
 		if m == nil || m.Rounds == 0 {
 			return nil, nil, nil
-		}
-		if turned {
-			m = m.Negated()
 		}
 		out.Rounds = max(out.Rounds, m.Rounds)
 		if from, to, ok := m.Interval(); ok && !c.slow && m.Rounds >= stats.MinRounds {
@@ -61,17 +61,40 @@ func (c *comparison) coupled(j, k int, removed []string) result.Coupling {
 		}
 		return result.DB(m.Mean), low, high
 	}
-	out.Floor, out.FloorLow, out.FloorHigh = change(p.floors.fit)
 	if p.fit != nil {
-		signal := p.values
-		signal.Values = make([]float64, len(signal.Values))
-		for i, y := range p.values.Values {
-			signal.Values[i] = y + p.floors.values.Values[i]
+		signal := c.over(j, k, func(x *matrix.Cell) float64 { return x.Floor })
+		for i, advantage := range p.values.Values {
+			signal[i] += sign * advantage
 		}
-		out.Signal, out.SignalLow, out.SignalHigh = change(series.Of(signal))
+		out.Signal, out.SignalLow, out.SignalHigh = change(signal, p.Hidden)
+	}
+	if !c.mostlyLimited(j) && !c.mostlyLimited(k) {
+		out.Floor, out.FloorLow, out.FloorHigh = change(c.over(j, k, func(x *matrix.Cell) float64 {
+			if x.IsLimited() {
+				return math.NaN()
+			}
+			return x.External.Floor
+		}), 0)
 	}
 	out.Coupled = isCoupling(&out)
 	return out
+}
+
+// over gives by how many dB a density through setup j stands over that through setup k, by round; NaN where it is
+// not known at one gain.
+func (c *comparison) over(j, k int, density func(*matrix.Cell) float64) []float64 {
+	x := make([]float64, len(c.rounds))
+	for i, round := range c.rounds {
+		x[i] = math.NaN()
+		a, b := c.matrix.Cells[j][round], c.matrix.Cells[k][round]
+		if a == nil || b == nil || !a.Gain.Known || !b.Gain.Known {
+			continue
+		}
+		if lower, ok := input.Refer(a.Gain, b.Gain); ok {
+			x[i] = stats.Decibel(density(a)/density(b)) - float64(lower)
+		}
+	}
+	return x
 }
 
 // isCoupling tells whether a change of signal or floor is coupling: over leastCoupling, and told from nothing; that
@@ -102,7 +125,7 @@ func couplingDoubts(all []result.Coupling, alone []survey.Setup) (doubts []doubt
 	for _, c := range all {
 		with := wording.List(wording.Printables(c.Removed))
 		d := doubt.Doubt{Kind: doubt.CouplingUnknown, About: []survey.Setup{c.Setup}, Figures: []any{with, c.Without}}
-		if c.Floor != nil {
+		if c.Signal != nil || c.Floor != nil {
 			switch {
 			case c.Coupled == nil:
 				d.Kind = doubt.CouplingNotTold

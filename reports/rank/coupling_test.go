@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
 
@@ -33,7 +34,7 @@ func TestCoupling(t *testing.T) {
 		says          string
 	}{
 		{-2, 0.2, &yes, "antenna A in place changes its signals by −2."}, {0.1, 1.6, &yes, ": over 1 dB is coupling"}, {0.3, -0.3, &no, "no coupling over 1 dB"},
-		{-0.5, 0, nil, "more rounds would tell"},
+		{-0.5, 0, nil, "more rounds may tell"},
 	} {
 		fade := 0.5
 		if test.coupled == nil {
@@ -105,5 +106,43 @@ func TestCouplingNotTold(t *testing.T) {
 	}
 	if s := mustRank(t, in, input.Options{}).Segments[0]; s.Coupling != nil || !s.Setups[2].Apart || !reporttest.HasDoubt(s, "antenna C@attic: the same antenna was not measured at this placement") {
 		t.Errorf("%+v, %+v", s.Coupling, s.Setups)
+	}
+}
+
+// What couples changes what comes from outside: with own noise 4 dB under the floor 1.5 dB less of the rest are 0.8 dB of
+// the whole. Where own noise hides the floor, carriers tell all the same.
+func TestCouplingOverOwnNoise(t *testing.T) {
+	const own = -112.0
+	yes := true
+	for _, test := range []struct {
+		margin, signal, floor float64 // of the loop with the whip in place, and by what that changes signals and outside noise
+		coupled               *bool
+		says                  string
+	}{
+		{4, 0, 1.5, &yes, "and its floor by +1.5 dB"}, {2.5, -3, 0, &yes, "changes its signals by −3.0 dB"}, {2.5, 0, 0, nil, "its floor by an unknown amount: whether that is coupling over 1 dB is not told"},
+	} {
+		outside := own + stats.Decibel(stats.FromDecibel(test.margin)-1)
+		removed := stats.Decibel(stats.FromDecibel(own) + stats.FromDecibel(outside-test.floor))
+		w := reporttest.NewWorld(7)
+		w.Fade, w.FloorSD = 0.3, 0.05
+		w.Floor = []float64{-98, own + test.margin, removed}
+		w.Gain = []float64{0, -98 - w.Floor[1] + test.signal, -98 - w.Floor[2]} // SNR
+		in := w.Input()
+		in.Surveys[0].Plan, in.Surveys[0].Receiver = besideWhip, "dongle"
+		in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start,
+			Noise: []survey.SelfNoise{{Segment: w.Segment, Density: own, Sigma: 0.05}}}}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		c := s.Coupling[0]
+		reporttest.Near(t, "signal", c.Signal, test.signal, 0.2)
+		if hidden := test.margin < input.LimitedMargin; hidden {
+			if c.Floor != nil || c.FloorLow != nil {
+				t.Errorf("a floor that own noise hides changed by %v dB", *c.Floor)
+			}
+		} else {
+			reporttest.Near(t, "floor", c.Floor, test.floor, 0.15)
+		}
+		if (c.Coupled == nil) != (test.coupled == nil) || c.Coupled != nil && *c.Coupled != *test.coupled || !reporttest.HasDoubt(s, test.says) || c.Rounds != 24 {
+			t.Errorf("%+v: %+v, %q", test, c, s.Doubts)
+		}
 	}
 }

@@ -82,7 +82,7 @@ func (f *changedFigures) setup(c *comparison, k int) result.HalvesSetup {
 // strata; those that are not known have no values.
 func (c *comparison) figures(k int, floors []float64) (of [figureKinds]series.Series) {
 	own := series.Series{Times: c.times(), Stratum: make([]int, len(c.rounds))}
-	if !c.mostlyLimited(k) {
+	if c.controls[c.matrix.Setups[k]] || !c.mostlyLimited(k) { // of a control own noise is no bound
 		own.Values = pick(floors, c.rounds)
 		of[ownFloorFigure] = own
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"nightfloor/reports/input"
 	"nightfloor/reports/rank/ranktest"
 	"nightfloor/reports/reporttest"
 	"nightfloor/reports/result"
@@ -189,5 +190,35 @@ func TestChangesThatDoNothing(t *testing.T) {
 				t.Errorf("seen in %.3f, of floors in %.3f; want up to %.3f", advantage.value(), floor.value(), limit)
 			}
 		})
+	}
+}
+
+// A choke taken off lets noise onto the feed line: its terminator tells, though it shows little but the receiver's own noise.
+func TestChokesOfAFeedLine(t *testing.T) {
+	w := reporttest.NewWorld(7)
+	w.Fade, w.FloorSD = 0.3, 0.05
+	w.Gain, w.Floor = []float64{0, 3, -40, -50}, []float64{-98, -101, -111.5, -112}
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\nat = \"receiver\"\n"
+	for _, s := range in.Sweeps {
+		wiring := survey.Wiring{Chokes: "in"}
+		if s.Round > w.Rounds/2 {
+			wiring.Chokes = "out"
+			if s.Setup == w.Setup(2) {
+				s.Readings[0].Floor.Density += 2
+			}
+		}
+		in.Visits = append(in.Visits, survey.Visit{Survey: 1, Number: s.Visit, Round: s.Round, Reached: s.Setup, Wiring: wiring})
+	}
+	for _, x := range mustRank(t, in, input.Options{}).Segments[0].Halves[0].Setups {
+		change := 0.0
+		if x.Setup == w.Setup(2) {
+			change = 2
+		}
+		if x.OwnFloor == nil {
+			t.Errorf("%s: its own floor is not told", x.Setup.String())
+			continue
+		}
+		reporttest.Near(t, x.Setup.String(), x.OwnFloor.DB, change, 0.1)
 	}
 }

@@ -75,7 +75,7 @@ type ranking struct {
 // over ranks the setups over some of the rounds: over all states of the noise sources first, then, where
 // the period is the whole time, over each of them.
 func (r *ranking) over(period string, rounds []int) []result.RankSegment {
-	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, controls: r.controls, states: r.states, changes: r.changes}
+	c := &comparison{matrix: r.matrix, rounds: rounds, ref: r.ref, apart: r.apart, controls: r.controls, antennas: r.antennas, states: r.states, changes: r.changes}
 	if r.whole != nil && len(rounds) == len(r.whole.rounds) { // a night that is nothing but night
 		*c = *r.whole
 	} else {

@@ -177,10 +177,10 @@ type Control struct {
 	Isolation     *Isolation `json:"isolation"`
 	Poor          int        `json:"carriers_poor"`
 	PoorIsolation *Isolation `json:"poor_isolation"`
-	// Ingress is the noise that the feed line brings, that of the control less the receiver's own, against the setup's;
+	// Ingress is the noise that the feed line brings, that of the control less the receiver's own, against the setup's less its own noise;
 	// nil where no terminator at the receiver's input shows that in turns, or the control is no terminator.
 	Ingress      *survey.DB `json:"ingress_db"`
-	IngressBound bool       `json:"ingress_bound"` // no more than that: it is under twice its uncertainty
+	IngressBound bool       `json:"ingress_bound"` // no more than that: it is not told from nothing
 	Rounds       int        `json:"rounds"`
 }
 

@@ -30,7 +30,7 @@ func Halves(s *result.RankSegment, reference survey.Setup) (lines []string) {
 	if len(lines) > 0 {
 		caution := "The halves are of other hours: what counts is the change against the reference. A setup's own floor changes with the hours, too"
 		if len(s.Controls) > 0 {
-			caution += "; a control's does not"
+			caution += "; a control's only as the receiver drifts and as its feed line picks up noise"
 		}
 		lines = append(lines, caution+".")
 	}
