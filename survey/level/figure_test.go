@@ -38,6 +38,22 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// Own noise is told down to half of what rounding adds, which a tenth of itself is not known of: as strong as rounding it is known
+// to 0.43 dB and twice the error of the whole.
+func TestOwn(t *testing.T) {
+	for share, told := range map[float64]bool{1: true, 0.55: true, 0.45: false} { // of what rounding adds
+		n := survey.SelfNoise{Segment: band, Density: survey.DensityOf((1 + share) * Rounding(rate)), Sigma: 0.1}
+		own, sigma, ok := Own(n, rate)
+		if ok != told {
+			t.Errorf("%v of rounding: told %v", share, ok)
+		}
+		if share == 1 {
+			near(t, "own noise", own/Rounding(rate), 1, 1e-9)
+			near(t, "its error", float64(sigma), math.Hypot(0.2, 0.434), 0.001)
+		}
+	}
+}
+
 // Noise of so few codes that they flip between two values is measured wrong by up to 2.5 dB. What the step from a
 // higher gain makes of it is right to 0.3 dB, with a noise figure that is alike at both, and with one that rises
 // by what benches found it stays within what is stated.
