@@ -14,13 +14,19 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// A stuckAttenuator does not come out again.
-type stuckAttenuator struct{ put []bool }
+// A stuckAttenuator does not come out again. Once it is in, every reading fails.
+type stuckAttenuator struct {
+	put    []bool
+	faults map[int]error // of the receiver's readings
+}
 
 func (*stuckAttenuator) ByHand() bool { return false }
 
 func (a *stuckAttenuator) Put(_ context.Context, in bool) error {
 	a.put = append(a.put, in)
+	for n := range 1000 * len(a.put[1:]) {
+		a.faults[n] = capture.ErrUnplugged
+	}
 	if !in && len(a.put) > 1 {
 		return errors.New("the attenuator was not put out: the relay sticks")
 	}
@@ -30,11 +36,7 @@ func (a *stuckAttenuator) Put(_ context.Context, in bool) error {
 // Where the dongle is pulled out and the attenuator then stays in, both are said: the first as the error.
 func TestAttenuatorStaysIn(t *testing.T) {
 	setup := survey.Setup{Antenna: "loop", Placement: "attic"}
-	// The reads before are of the pilot sweep and of the sweep without it.
 	sky := capturetest.Sky{Floor: -120, Gains: []survey.DB{30}, Faults: map[int]error{}}
-	for n := 5; n < 40; n++ {
-		sky.Faults[n] = capture.ErrUnplugged
-	}
 	f := capturetest.New(sky)
 	p := plan.Plan{Segments: []survey.Segment{part31m}, Dwell: 100 * time.Millisecond, Setups: []survey.Setup{setup}, Sweeps: 1}
 	k, err := calibrate.New(f, f, p, setup)
@@ -42,7 +44,7 @@ func TestAttenuatorStaysIn(t *testing.T) {
 		t.Fatal(err)
 	}
 	var told []string
-	a := &stuckAttenuator{}
+	a := &stuckAttenuator{faults: sky.Faults}
 	r := calibrate.NewRun(k, p, survey.Calibration{Kind: survey.CalibrateLinearity}, calibrate.Settings{Attenuation: 10, Attenuator: a,
 		Tell: func(text string) { told = append(told, text) }})
 	err = r.Measure(t.Context())

@@ -23,6 +23,7 @@ type Calibrator struct {
 	receiver   capture.Receiver
 	plan       plan.Plan
 	sweeper    *capture.Sweeper
+	curve      []survey.Droop  // that is taken out; nil: what the receiver says of its own filter
 	samples    func(iq []byte) // is handed the I/Q of every reading; nil: it is not
 	clock      capture.Clock
 	setup      survey.Setup

@@ -101,7 +101,7 @@ func TestLevelsByGenerator(t *testing.T) {
 			sky := test.sky
 			sky.Carriers = []capturetest.Carrier{{At: 9.6501e6, Level: test.level}}
 			_, k := calibrating(t, sky, calibrate.GeneratorSegment(9.65e6))
-			found, left, err := k.Levels(t.Context(), 9.65e6, test.level, 0.75)
+			found, left, _, err := k.Levels(t.Context(), 9.65e6, test.level, 0.75)
 			if err != nil || len(found)+len(left) != 17 {
 				t.Fatalf("%d and %d: %v", len(found), len(left), err)
 			}

@@ -52,26 +52,39 @@ func (l levelRun) at(gain survey.DB) (ref survey.LevelReference, ok bool) {
 func (r *Run) byGenerator(ctx context.Context) (how string, err error) {
 	o := r.settings
 	how = fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency)
+	measure := func(told survey.DBm) (l levelRun, err error) {
+		beside := ""
+		l.told = told
+		l.found, l.left, beside, err = r.calibrator.Levels(ctx, o.Frequency, told, o.Uncertainty)
+		if beside != "" && len(r.Doubts) == 0 {
+			r.doubt("%s", beside)
+		}
+		return l, err
+	}
 	if o.SecondLevel == 0 {
-		r.Levels, r.Skipped, err = r.calibrator.Levels(ctx, o.Frequency, o.Level, o.Uncertainty)
+		l, err := measure(o.Level)
+		r.Levels, r.Skipped = l.found, l.left
 		return how, err
 	}
-	runs := []levelRun{{told: o.Level}, {told: o.SecondLevel}}
-	for i := range runs {
-		l := &runs[i]
-		if err := o.Generator.Set(ctx, l.told); err != nil {
+	var runs []levelRun
+	for _, told := range []survey.DBm{o.Level, o.SecondLevel} {
+		if err := o.Generator.Set(ctx, told); err != nil {
 			return "", err
 		}
-		if l.found, l.left, err = r.calibrator.Levels(ctx, o.Frequency, l.told, o.Uncertainty); err != nil {
+		l, err := measure(told)
+		if err != nil {
 			return "", err
 		}
+		runs = append(runs, l)
 	}
 	if runs[0].told < runs[1].told {
 		slices.Reverse(runs)
 	}
-	if r.Levels, r.Skipped, r.Doubts, err = byBoth(runs[0], runs[1], r.calibrator.gains()); err != nil {
+	var doubts []string
+	if r.Levels, r.Skipped, doubts, err = byBoth(runs[0], runs[1], r.calibrator.gains()); err != nil {
 		return "", err
 	}
+	r.Doubts = append(r.Doubts, doubts...)
 	return how + fmt.Sprintf(", and %g dBm", float64(o.SecondLevel)), nil
 }
 
@@ -84,7 +97,7 @@ func byBoth(high, low levelRun, gains []survey.DB) (found []survey.LevelReferenc
 	if len(apart) == 0 {
 		doubts = append(doubts, fmt.Sprintf("at no gain were both levels measured: whether the receiver is compressed at %g dBm was not seen", float64(high.told)))
 	} else if middle := medianOf(apart, identity); math.Abs(float64(middle)) > float64(mostApart) {
-		return nil, nil, nil, fmt.Errorf("the two levels read %.1f dB apart, not %g, at most gains: one of them was told wrongly, or %g dBm compress the receiver; take lower ones; nothing was stored",
+		return nil, nil, nil, fmt.Errorf("the two levels read %.1f dB apart, not %g, at most gains: one of them was told wrongly, or %g dBm compress the receiver; take lower ones",
 			float64(high.told-low.told)-float64(middle), float64(high.told-low.told), float64(high.told))
 	}
 	for i, gain := range gains {

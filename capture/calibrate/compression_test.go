@@ -36,7 +36,7 @@ func TestTwoLevels(t *testing.T) {
 		refusal   string
 	}{
 		{"both agree", []float64{0, 0, 0, 0, none}, []float64{none, 0, 0, 0, 0}, []float64{0, 0, 0, 0, 0}, "", ""},
-		{"within the step's error", []float64{none, 0.3, 0.3, 0.3, none}, []float64{none, 0, 0, 0, 0}, []float64{none, 0, 0, 0, 0}, "", ""},
+		{"within the step's error", []float64{none, 0.5, 0.5, 0.5, none}, []float64{none, 0, 0, 0, 0}, []float64{none, 0, 0, 0, 0}, "", ""},
 		{"beyond it", []float64{none, 0, 0, 0.6, none}, []float64{none, 0, 0, 0, 0}, []float64{none, 0, 0, 0, 0}, "compressed at -60 dBm at gains of 30.0 dB, by 0.6 dB at the most: full scale there is by -70 dBm", ""},
 		// What the higher level alone measures below a gain at which it is compressed is not known to be free of that.
 		{"at all gains", []float64{0.9, 0.9, 0.9, 0.9, none}, []float64{none, 0.1, 0.1, 0.1, 0.1}, []float64{none, 0.1, 0.1, 0.1, 0.1}, "gains of 10.0, 20.0, 30.0 dB, by 0.8 dB", ""},

@@ -47,7 +47,7 @@ func (r *Run) judge() error {
 		r.doubt("%s: the receiver has changed, as the operator says", differs)
 		return nil
 	}
-	return fmt.Errorf("%s: %s, or the receiver has drifted or was changed; take the wrong one out with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was; nothing was stored",
+	return fmt.Errorf("%s: %s, or the receiver has drifted or was changed; take the wrong one out with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was",
 		differs, why, d.Earlier.ID)
 }
 
@@ -70,13 +70,23 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
 		}
 		for _, f := range level.Figures(of, noise, r.calibrator.Receiver().SampleRate, all, r.At) {
 			p := place{f.Segment, f.Gain}
-			if !seen[p] && (of == &r.Calibration || slices.Contains(f.Level.Runs, &r.Calibration)) {
+			if !seen[p] && r.tells(f) {
 				figures = append(figures, f)
 			}
 			seen[p] = true
 		}
 	}
 	return figures
+}
+
+// tells says whether a figure rests on the run and is of one receiver: one that has changed since is told by both
+// figures of the run alone.
+func (r *Run) tells(f level.Figure) bool {
+	noise, levels := f.Noise == &r.Calibration, slices.Contains(f.Level.Runs, &r.Calibration)
+	if r.settings.Changed {
+		return noise && levels && len(f.Level.Runs) == 1
+	}
+	return noise || levels
 }
 
 // ownNoise gives the self-noise of the run, also where it was measured on the way to levels.
@@ -104,9 +114,9 @@ func (r *Run) judgeFigures() error {
 		case noise != &r.Calibration:
 			other, why = noise, fmt.Sprintf("the level %s, or own noise of calibration %d is not of the receiver as it is now", low, noise.ID)
 		case other == noise:
-			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes; nothing was stored")
+			return errors.New(is + "the noise source has a lower ENR at the receiver's input than was told; take off what a pad behind it takes")
 		}
-		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d; nothing was stored", is, why, other.ID, other.ID)
+		return fmt.Errorf("%s%s; mend what is wrong, calibration %d with nightfloor calibrate remove %d, or keep both with --changed if the receiver is not what it was", is, why, other.ID, other.ID)
 	case best.Figure > figureDoubted && len(from) > 0 && !r.plan.FrontEnd.Direct():
 		r.doubt("the noise figure is %.0f dB at the best gain, and tuners have 5 to 20: was the level told at the receiver's input, after pad and cable, and own noise measured into a terminator?", float64(best.Figure))
 	}

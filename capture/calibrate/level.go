@@ -21,6 +21,9 @@ const (
 	// undithered is the least level of a carrier while noise does not move the codes: an
 	// amplitude of 8 codes, whose level rounding changes by 0.15 dB at most.
 	undithered survey.DBFS = -24
+	// leastUnder is how far under it others are in most readings: modulation by 20 % has sidebands
+	// there. Chosen; TestCarriersBesideTheGenerator.
+	leastUnder survey.DB = 20
 )
 
 // GeneratorHalf is half the width of what is looked at about a generator
@@ -34,13 +37,14 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 }
 
 // Levels measures a generator's carrier, whose level is known so well, at every gain step: the
-// strongest of the calibrator's only segment, which is GeneratorSegment's.
-func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, err error) {
-	steps := k.gains()
+// strongest of the calibrator's only segment, which is GeneratorSegment's. A doubt says that others
+// stand beside it; "" where none do.
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, doubt string, err error) {
+	steps, beside := k.gains(), 0
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, "", err
 		}
 		k.Progress(i+1, len(steps))
 		r := readings[0]
@@ -52,8 +56,31 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 		seen, _ := survey.LevelOf(carrier.Power)
 		found = append(found, survey.LevelReference{Frequency: frequency, Gain: r.Gain.DB, FullScale: told - survey.DBm(seen),
 			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator, Uncertainty: &known})
+		if text := besideText(carrier, r.Carriers); text != "" {
+			beside, doubt = beside+1, text
+		}
 	}
-	return found, left, nil
+	if 2*beside <= len(found) {
+		doubt = ""
+	}
+	return found, left, doubt, nil
+}
+
+// besideText says that others of the carriers of a reading stand so near the generator's in level that
+// it may not be the strongest next time; "" where none do.
+func besideText(first survey.Carrier, carriers []survey.Carrier) string {
+	var second survey.Carrier
+	for _, c := range carriers {
+		if c.Frequency != first.Frequency && c.Power > second.Power {
+			second = c
+		}
+	}
+	under := inDB(first.Power, second.Power)
+	if !(under < leastUnder) {
+		return ""
+	}
+	return fmt.Sprintf("beside the generator's carrier stands another, %v from it and %.0f dB weaker: is it modulated, or a second generator or an antenna connected?",
+		survey.Hz(math.Abs(math.Round(float64(second.Frequency-first.Frequency)))), float64(under))
 }
 
 // Reasons why a step gave no figure.

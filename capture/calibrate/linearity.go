@@ -92,7 +92,7 @@ func (t AttenuatorTest) Linearity() (found []survey.Linearity, doubts []string, 
 		}
 	}
 	if len(changed) > 0 {
-		doubts = append(doubts, fmt.Sprintf("levels without the attenuator changed from the first to the second time, in %s: fading, or the receiver drifts; measure again", strings.Join(changed, ", ")))
+		doubts = append(doubts, fmt.Sprintf("levels without the attenuator changed from the first to the second time, in %s: fading, or the receiver drifts, or the attenuator was in one time; measure again", strings.Join(changed, ", ")))
 	}
 	return found, doubts, nil
 }
@@ -262,10 +262,15 @@ func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 		return "", nil
 	case unlike > 0 && unlike >= alike, alike == 0 && taken > t.Attenuation: // products fall by more
 		return open, nil
+	case taken < -leastTaken:
+		return "", fmt.Errorf("%w: %s rose by %.1f dB when it was put in; is in taken for out?", ErrAttenuator, what, -float64(taken))
 	case taken < leastTaken:
-		return "", fmt.Errorf("%w: %s stand as they did; was it put in? Nothing was stored", ErrAttenuator, what)
+		return "", fmt.Errorf("%w: %s stand as they did; see that it goes in when it is to", ErrAttenuator, what)
 	}
-	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that, and floors alike; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain; nothing was stored",
+	if alike > 0 && !strings.HasSuffix(what, byFloors) {
+		what += " and the floor"
+	}
+	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
 		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
 }
 

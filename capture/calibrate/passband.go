@@ -21,7 +21,7 @@ func (k *Calibrator) UseDroop(curve []survey.Droop) error {
 		}
 	}})
 	if err == nil {
-		k.sweeper = s
+		k.sweeper, k.curve = s, curve
 	}
 	return err
 }
@@ -50,18 +50,22 @@ func (k *Calibrator) Droop(ctx context.Context) (curve []survey.Droop, why strin
 	return curve, why, nil
 }
 
-// droopMeasured measures the passband and has it taken out from now on. It says what came of it.
+// droopMeasured measures the passband and has it taken out from now on. It says what came of it; "" for
+// nothing, which is doubted where a tuner's noise should have told.
 func (r *Run) droopMeasured(ctx context.Context) (how string, err error) {
 	curve, why, err := r.calibrator.Droop(ctx)
 	switch {
 	case err != nil:
 		return "", err
 	case curve == nil:
-		return "passband not measured: " + why, nil
+		if !r.plan.FrontEnd.Direct() {
+			r.doubt("passband not measured: %s", why)
+		}
+		return "", nil
 	}
 	r.Droop = curve
 	low, high := curve[1], curve[len(curve)-2] // the edges of what is used
-	how = fmt.Sprintf("passband measured, %.1f dB at %+.1f MHz and %.1f dB at %+.1f MHz from its centre", float64(low.Response), float64(low.Offset)/1e6,
+	how = fmt.Sprintf("; passband measured, %.1f dB at %+.1f MHz and %.1f dB at %+.1f MHz from its centre", float64(low.Response), float64(low.Offset)/1e6,
 		float64(high.Response), float64(high.Offset)/1e6)
 	return strings.ReplaceAll(how, "-", "−"), r.calibrator.UseDroop(curve)
 }

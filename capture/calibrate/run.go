@@ -95,7 +95,7 @@ func (r *Run) selfNoise(ctx context.Context) error {
 		return err
 	}
 	if n := r.calibrator.broadcasters(heard, r.plan.FrontEnd.Offset); n > 0 {
-		return fmt.Errorf("%d of %d lines stand on the raster of broadcasters: an antenna seems to be connected; connect a terminator in its place, at the receiver's input, and measure again; nothing was stored", n, len(heard))
+		return fmt.Errorf("%d of %d lines stand on the raster of broadcasters: an antenna seems to be connected; connect a terminator in its place, at the receiver's input, and measure again", n, len(heard))
 	}
 	if r.SelfNoise = found; len(found) == 0 {
 		return errors.New("no segment has a floor: lines everywhere; connect a terminator in place of the antenna")
@@ -112,8 +112,9 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	}
 	for _, figures := range bySegment(found) {
 		floors := map[survey.DB]float64{}
+		known := slices.ContainsFunc(figures, func(n survey.MeasuredNoise) bool { return !n.Doubtful })
 		for _, n := range figures {
-			if !n.Doubtful {
+			if !n.Doubtful || !known {
 				floors[n.Gain] = float64(n.Density)
 			}
 		}
@@ -153,7 +154,7 @@ func (r *Run) ofNoise(ctx context.Context) (how string, err error) {
 	if low > 0 {
 		r.doubt("%d of %d figures move too few codes: they may be off by 2.5 dB, and are stored with that doubt; reports compute them where calibrate level has measured those gains and a higher one", low, len(r.SelfNoise))
 	}
-	return "terminator at the receiver's input; " + passband, nil
+	return "terminator at the receiver's input" + passband, nil
 }
 
 func (r *Run) ofLevel(ctx context.Context) (how string, err error) {
@@ -243,7 +244,7 @@ func (r *Run) ofLines(ctx context.Context) (how string, err error) {
 		return "", err
 	}
 	if why := r.antennaSeen(found); why != "" {
-		return "", fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver; nothing was stored", why)
+		return "", fmt.Errorf("%s: an antenna seems to be connected; put the terminator in its place, or where the feed line itself hears so much, at the receiver with --at receiver", why)
 	}
 	r.Lines = found.Lines
 	if len(found.Doubtful) > 0 {

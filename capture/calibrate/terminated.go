@@ -3,8 +3,10 @@ package calibrate
 import (
 	"context"
 	"maps"
+	"math"
 	"slices"
 
+	"nightfloor/capture/droop"
 	"nightfloor/survey"
 )
 
@@ -28,7 +30,10 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 			}
 			for _, r := range readings {
 				if r.Floor != nil {
-					found = append(found, measuredNoise(r, moved))
+					n := measuredNoise(r, moved)
+					curve := droop.Uncertain(k.curve, r.Segment.Low-r.Centre, r.Segment.High-r.Centre)
+					n.Sigma = survey.DB(math.Hypot(float64(n.Sigma), float64(curve)))
+					found = append(found, n)
 				}
 				carriers = append(carriers, detectedCarriers(r, j)...)
 				within = max(within, r.Resolution)

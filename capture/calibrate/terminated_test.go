@@ -24,6 +24,13 @@ func ofNoise(t *testing.T, sky capturetest.Sky, earlier ...survey.Calibration) (
 // An antenna left on instead of a terminator: two dozen stations on the raster, of which the converter is far from
 // overloaded. Lines of a clock, evenly spaced, and lines anywhere are the receiver's own.
 func TestNoiseOfAnAntenna(t *testing.T) {
+	quiet := capturetest.Sky{Floor: -120, Gains: []survey.DB{18, 24, 30, 36}}
+	f, k := calibrating(t, quiet, part31m)
+	begun := f.Now()
+	if err := calibrate.NewRun(k, plan.Plan{}, survey.Calibration{Kind: survey.CalibrateNoise}, calibrate.Settings{}).Measure(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	last := f.Now().Sub(begun) - 120*time.Millisecond // the last reading and no other: the highest gain alone hears what is there from then on
 	for name, test := range map[string]struct {
 		at      []survey.Hz
 		refused bool
@@ -32,13 +39,23 @@ func TestNoiseOfAnAntenna(t *testing.T) {
 		"a clock's comb": {[]survey.Hz{9.625e6, 9.675e6}, false},
 		"anywhere":       {[]survey.Hz{9.6231e6, 9.6342e6, 9.6468e6, 9.6523e6, 9.6617e6, 9.6741e6}, false},
 	} {
-		sky := capturetest.Sky{Floor: -120, Gains: []survey.DB{18, 24, 30, 36}}
+		sky := quiet
 		for _, at := range test.at {
-			sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: heardAt(at, 0, 12), Level: -80, From: 400 * time.Millisecond}) // of 0.56 s: the last gain alone hears it
+			sky.Carriers = append(sky.Carriers, capturetest.Carrier{At: heardAt(at, 0, 12), Level: -80, From: last})
 		}
 		r, err := ofNoise(t, sky)
 		if refused := err != nil && strings.Contains(err.Error(), "6 of 6 lines stand on the raster of broadcasters: an antenna seems to be connected"); refused != test.refused || !refused && err != nil {
 			t.Errorf("%s: %v, doubts %q", name, err, r.Doubts)
+		}
+	}
+}
+
+// Own noise that moves next to no codes tells nothing of the passband: a tuner is told so, direct sampling has none.
+func TestPassbandNotMeasured(t *testing.T) {
+	for way, doubted := range map[string]bool{survey.WayTuner: true, survey.WayDirectQ: false} {
+		r, err := measureThrough(t, way, survey.CalibrateNoise, capturetest.Sky{Floor: -120, Gains: []survey.DB{0}}, calibrate.Settings{})
+		if err != nil || len(r.Droop) != 0 || strings.Contains(strings.Join(r.Doubts, "; "), "passband not measured: own noise does not stand 10 dB over") != doubted {
+			t.Errorf("%s: %v, %q", way, err, r.Doubts)
 		}
 	}
 }
@@ -58,10 +75,11 @@ func (d dull) SetGain(ctx context.Context, asked survey.DB) (survey.Gain, error)
 // have a noise figure that falls as gain rises; of 19 dB nothing is said.
 func TestNoiseThatIgnoresTheGain(t *testing.T) {
 	for _, test := range []struct {
+		floor       survey.DBmPerHz
 		share, most survey.DB
 		doubted     bool
-	}{{1, 40, false}, {0, 40, true}, {4. / 22, 40, false}, {0, 37, false}} {
-		sky := capturetest.Sky{Floor: -120}
+	}{{-120, 1, 40, false}, {-120, 0, 40, true}, {-120, 2.5 / 22, 40, true}, {-120, 4. / 22, 40, false}, {-120, 0, 37, false}, {-150, 0, 40, true}} { // the last moves no code
+		sky := capturetest.Sky{Floor: test.floor}
 		for g := survey.DB(0); g <= 60; g++ {
 			sky.Gains = append(sky.Gains, g)
 		}

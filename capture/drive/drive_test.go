@@ -63,6 +63,28 @@ func TestStepAtMost(t *testing.T) {
 	}
 }
 
+// From where the converter clips, whose end stops hide how far, six looks lead 72 dB down; where the gain is found
+// they end before.
+func TestFind(t *testing.T) {
+	var steps []survey.DB
+	for gain := survey.DB(0); gain <= 72; gain += 3 {
+		steps = append(steps, gain)
+	}
+	for fits, mostLooks := range map[survey.DB]int{3: 6, 60: 3} {
+		looked := 0
+		got, err := Find(steps, len(steps)-1, len(steps)-1, func(gain survey.DB) (Level, error) {
+			looked++
+			if gain > fits {
+				return Level{RMS: 90, Peak: 127.5}, nil
+			}
+			return Level{RMS: 128 * math.Pow(10, (aimRMS+float64(gain-fits))/20) / math.Sqrt2, Peak: 1}, nil
+		})
+		if want := map[survey.DB]survey.DB{3: 0, 60: 60}[fits]; err != nil || got != want || looked > mostLooks {
+			t.Errorf("up to %v: %v after %d looks, %v, want %v", fits, got, looked, err, want)
+		}
+	}
+}
+
 // Noise of 2 codes rms in each component stands at 20 log(2/128) + 3 = −33.1 dBFS; levels are coarse below.
 func TestLow(t *testing.T) {
 	for level, want := range map[float64]bool{-33.6: true, -32.6: false} {

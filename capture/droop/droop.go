@@ -30,6 +30,10 @@ const (
 	// frame is in samples. Each point is the median over the 85 bins about it, which spurious
 	// lines and the spike at the centre hardly move (TestLinesInThePassband).
 	frame = 4096
+	// alike is how many points on either side scatter as one does. The scatter of some ten looks
+	// alone is known to a quarter of itself, and 90 of 100 points would lie within two standard
+	// errors (TestMeasuredDroop).
+	alike = 2
 	// centrePoints on either side of the centre make its 0 dB.
 	centrePoints = 2
 )
@@ -47,6 +51,9 @@ const (
 	// mostDroop is more than filters take off within the usable passband, unless they are
 	// narrower than it; nothing is measured in what they leave (TestPoorLooks).
 	mostDroop survey.DB = 10
+	// mostRise is by how much noise may be stronger than at the centre: a tuner's filter may lie off the
+	// passband's centre, and more is noise from outside, of an antenna that was left on. Chosen (TestPoorLooks).
+	mostRise survey.DB = 3
 )
 
 // A Passband is what several looks showed of the noise over a receiver's passband.
@@ -107,18 +114,25 @@ func (p *Passband) Curve() (curve []survey.Droop, why string) {
 	if !p.Done() {
 		return nil, "own noise does not stand 10 dB over the converter's steps at any gain"
 	}
-	for i := -usedPoints; i <= usedPoints; i++ {
+	responses, variances := make([]float64, 2*usedPoints+1), make([]float64, 2*usedPoints+1)
+	for i := range responses {
 		var at []float64
 		for _, look := range p.looks {
-			at = append(at, look[i+usedPoints])
+			at = append(at, look[i])
 		}
-		response, scatter := stat.MeanStdDev(at, nil)
-		d := survey.Droop{Offset: p.rate * survey.Hz(i) / points, Response: survey.DB(response), Sigma: survey.DB(stat.StdErr(scatter, float64(len(at))))}
+		responses[i], variances[i] = stat.MeanVariance(at, nil)
+	}
+	for i := -usedPoints; i <= usedPoints; i++ {
+		at := i + usedPoints
+		response, around := responses[at], variances[max(0, at-alike):min(len(variances), at+alike+1)]
+		d := survey.Droop{Offset: p.rate * survey.Hz(i) / points, Response: survey.DB(response), Sigma: survey.DB(stat.StdErr(math.Sqrt(stat.Mean(around, nil)), float64(len(p.looks))))}
 		switch {
 		case d.Sigma > mostSigma:
 			return nil, fmt.Sprintf("%v from the centre looks differ by ± %.2f dB", d.Offset, float64(d.Sigma))
-		case math.Abs(response) > float64(mostDroop):
-			return nil, fmt.Sprintf("%v from the centre the noise differs by %.0f dB from that at the centre", d.Offset, response)
+		case d.Response > mostRise:
+			return nil, fmt.Sprintf("%v from the centre the noise is %.0f dB stronger than at the centre, and filters take off: is a terminator connected, and not an antenna?", d.Offset, response)
+		case d.Response < -mostDroop:
+			return nil, fmt.Sprintf("%v from the centre the noise is %.0f dB weaker than at the centre", d.Offset, -response)
 		}
 		curve = append(curve, d)
 	}
@@ -143,6 +157,22 @@ func Response(curve []survey.Droop) func(offset survey.Hz) float64 {
 		}
 		return math.Pow(10, (float64(before.Response)+share*float64(after.Response-before.Response))/10)
 	}
+}
+
+// Uncertain gives how uncertain a floor between two offsets is by the curve that was taken out: by
+// that of its points, and of those that make the 0 dB.
+func Uncertain(curve []survey.Droop, low, high survey.Hz) survey.DB {
+	sum, n := 0.0, 0.0
+	for _, d := range curve {
+		if d.Offset >= low && d.Offset <= high {
+			sum += float64(d.Sigma)
+			n++
+		}
+	}
+	if n == 0 {
+		return 0
+	}
+	return survey.DB(sum / n * math.Sqrt(1/n+1.0/(2*centrePoints+1)))
 }
 
 // Newest gives the newest of a receiver's calibrations that has a curve, nil where none has.

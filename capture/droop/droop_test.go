@@ -88,6 +88,29 @@ func TestMeasuredDroop(t *testing.T) {
 		if off > 0.13 || sigma < 0.02 || sigma > 0.08 {
 			t.Errorf("falls by %.2f and %.2f dB at the edges: off by %.3f dB, claims ± %.3f", f.power(-rate/3), f.power(rate/3), off, sigma)
 		}
+		// No point claims much less than the root of bandwidth times time and the median leave, 0.036 dB. By its
+		// own ten looks alone one claims 0.017.
+		least := sigma
+		for _, d := range curve {
+			least = min(least, float64(d.Sigma))
+		}
+		if least < 0.020 {
+			t.Errorf("claims ± %.3f dB at some point", least)
+		}
+	}
+}
+
+// A floor over five points of ± 0.04 dB is off by 0.04/√5 for theirs, and for the 0 dB by as much.
+func TestUncertainCurve(t *testing.T) {
+	var curve []survey.Droop
+	for i := range 9 {
+		curve = append(curve, survey.Droop{Offset: survey.Hz(50e3 * i), Sigma: 0.04})
+	}
+	if got := droop.Uncertain(curve, 100e3, 310e3); math.Abs(float64(got)-0.04*math.Sqrt(0.4)) > 1e-6 {
+		t.Errorf("± %v dB", got)
+	}
+	if got := droop.Uncertain(nil, -1e6, 1e6); got != 0 {
+		t.Errorf("± %v dB without a curve", got)
 	}
 }
 
@@ -102,7 +125,10 @@ func TestRoundingIsNoDroop(t *testing.T) {
 	if off, _ := worst(f, curve); off > 0.15 {
 		t.Errorf("off by %.3f dB", off)
 	}
-	// Under 0.9 codes there are no 10 dB.
+	// 1 code is 10.8 dB over it, under 0.9 codes there are no 10 dB.
+	if _, why := measured(flat, 0, nil, 1); why != "" {
+		t.Error(why)
+	}
 	if _, why := measured(flat, 0, nil, 0.85); !strings.Contains(why, "10 dB") {
 		t.Errorf("%q", why)
 	}
@@ -124,11 +150,18 @@ func TestLinesInThePassband(t *testing.T) {
 func TestPoorLooks(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	few := droop.New(rate, rounding)
-	for range 6 {
+	for range 7 { // of 1.1 million samples
 		few.Look(noise(rng, flat, 6, 0))
 	}
 	if curve, why := few.Curve(); curve != nil || why == "" {
-		t.Errorf("%d points of six looks", len(curve))
+		t.Errorf("%d points of seven looks", len(curve))
+	}
+	short := droop.New(rate, rounding)
+	for range 8 {
+		short.Look(noise(rng, flat, 6, 0)[:2*100_000])
+	}
+	if curve, _ := short.Curve(); curve != nil {
+		t.Errorf("%d points of 0.8 million samples", len(curve))
 	}
 	differing := droop.New(rate, rounding)
 	for i := range 8 {
@@ -144,6 +177,21 @@ func TestPoorLooks(t *testing.T) {
 	}
 	if curve, why := close.Curve(); curve != nil || !strings.Contains(why, "differ by ±") {
 		t.Errorf("%d points of looks that differ a little: %q", len(curve), why)
+	}
+	// Noise that is 3.4 dB stronger at the edges than at the centre is not white. A filter
+	// whose own centre lies aside may make 2.2 dB of it.
+	if curve, why := measured(filter{-0.12, 1, -0.12}, 0, nil, 6); curve != nil || !strings.Contains(why, "stronger than at the centre") {
+		t.Errorf("%d points of a hump: %q", len(curve), why)
+	}
+	if curve, why := measured(filter{-0.08, 1, -0.08}, 0, nil, 6); curve == nil {
+		t.Errorf("no curve of a filter that rises: %q", why)
+	}
+	// One that takes 10.6 dB off at the outermost point is too narrow, one of 9.1 dB is not.
+	for taps, kept := range map[complex128]bool{0.39: false, 0.34: true} {
+		f := filter{taps, 1, taps}
+		if curve, why := measured(f, 0, nil, 20); (curve != nil) != kept || !kept && !strings.Contains(why, "weaker than at the centre") {
+			t.Errorf("%d points of a filter that takes off %.1f dB: %q", len(curve), -f.power(17*rate/48), why)
+		}
 	}
 	if curve, why := measured(narrow, 0, nil, 20); curve != nil || !strings.Contains(why, "from the centre") {
 		t.Errorf("%d points of a narrow filter: %q", len(curve), why)

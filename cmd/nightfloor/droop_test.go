@@ -63,6 +63,9 @@ func TestCalibratedPassband(t *testing.T) {
 	if floors["high"] > -1 || carriers["high"] > -1.2 {
 		t.Errorf("there is nothing to be mended: floors off by %v dB, carriers by %v", floors, carriers)
 	}
+	if err := b.command("record", "--plan", b.plan, "--db", b.database, "--new", "--for", "1ms").Run(); err == nil { // a survey that has just begun
+		t.Error("a survey was carried out in a millisecond")
+	}
 	b.set(t, "terminated", "1")
 	d := b.calibrate(t, "noise")
 	if len(d.Droop) != 35 || !strings.Contains(d.Note, "passband measured, ") {
@@ -89,6 +92,10 @@ func TestCalibratedPassband(t *testing.T) {
 		}
 	}
 	b.set(t, "terminated", "0")
+	// A survey that goes on keeps what was known when it was begun.
+	if said := b.record(t); strings.Contains(said, "the passband is corrected") || !strings.Contains(said, "goes on") {
+		t.Errorf("%s", said)
+	}
 	said := b.record(t, "--new")
 	if !strings.Contains(said, "the passband is corrected as calibration 1 measured it") {
 		t.Errorf("%s", said)

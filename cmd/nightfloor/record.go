@@ -120,14 +120,7 @@ func runRecord(ctx context.Context, o recordOptions, c *console.Console) error {
 			r.Receiver.Close()
 		}
 	}()
-	by := int64(0)
-	if r.Droop, by, err = open.Droop(ctx, db, capture.Describe(in.Receiver.Info(), p.FrontEnd)); err != nil {
-		return err
-	}
 	announce(c, p, in.Clock.Now(), r.Until, path)
-	if r.Droop != nil {
-		c.Note("the passband is corrected as calibration %d measured it", by)
-	}
 	cautionMoving(c, p)
 	stored, err := carryOut(ctx, c, db, r, !o.fresh)
 	if err == nil {
@@ -218,6 +211,9 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 			c.Note("%s", said)
 		}
 	}
+	if err := correctPassband(ctx, c, db, r); err != nil {
+		return 0, err
+	}
 	hard, done := c.Hurry(ctx)
 	defer done()
 	r.Store, r.Version, r.Stop = db, version(), func() bool { return ctx.Err() != nil }
@@ -254,6 +250,20 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 		err = atOnce(err)
 	}
 	return stored, err
+}
+
+// correctPassband has what the receiver's filters take off taken out as the newest calibration of it
+// measured that. A survey that goes on keeps what was known when it was begun.
+func correctPassband(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder) error {
+	var begun time.Time
+	if r.Resume != nil {
+		begun = r.Resume.Survey.Start
+	}
+	curve, by, err := open.Droop(ctx, db, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), begun)
+	if r.Droop = curve; curve != nil {
+		c.Note("the passband is corrected as calibration %d measured it", by)
+	}
+	return err
 }
 
 // atOnce says in plain words what a second interrupt broke off; other errors stay.

@@ -182,10 +182,12 @@ func soundDatabase(t *testing.T) []byte {
 	ok(db.AddImported(t.Context(), other, survey.Recording{Digest: "d", File: "x.cu8"}))
 	segment := reporttest.DinSegments[0]
 	for _, c := range []survey.Calibration{
-		{Kind: survey.CalibrateNoise, Noise: []survey.SelfNoise{{Segment: segment, Density: -110, Sigma: 0.1}, {Segment: segment, Gain: 10, Density: -104, Sigma: 0.1}}},
+		{Kind: survey.CalibrateNoise, Noise: []survey.SelfNoise{{Segment: segment, Density: -110, Sigma: 0.1}, {Segment: segment, Gain: 10, Density: -104, Sigma: 0.1}},
+			Droop: []survey.Droop{{Offset: -8e5, Response: -0.6, Sigma: 0.03}, {Offset: 8e5, Response: -0.6, Sigma: 0.03}}},
 		{Kind: survey.CalibrateLevel, Levels: []survey.LevelReference{{Frequency: 6e6, FullScale: -20, Sigma: 0.5, Basis: survey.BasisGenerator}, {Frequency: 6e6, Gain: 10, FullScale: -30, Sigma: 0.5, Basis: survey.BasisGenerator}}},
 		{Kind: survey.CalibrateLines, Lines: []survey.OwnLine{{Frequency: 5.93e6, Level: -60}}},
-		{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{{Segment: segment, Attenuation: 10, FloorDrop: new(survey.DB(9.8)), CarrierDrop: new(survey.DB(10.0)), Carriers: 4, Verdict: survey.VerdictExternal}}},
+		{Kind: survey.CalibrateLinearity, Linearity: []survey.Linearity{{Segment: segment, Attenuation: 10, FloorDrop: new(survey.DB(9.8)), FloorSigma: new(survey.DB(0.1)), OutsideDrop: new(survey.DB(10.1)), OutsideSigma: new(survey.DB(0.3)),
+			CarrierDrop: new(survey.DB(10.0)), CarrierSigma: new(survey.DB(0.5)), Carriers: 4, OutChange: new(survey.DB(0.2)), Verdict: survey.VerdictExternal}}},
 		{Kind: survey.CalibrateClock, Clock: &survey.ClockError{PPM: 1.5, Sigma: 0.1, Stations: 3}},
 	} {
 		c.Receiver, c.At = "dongle", din.Start

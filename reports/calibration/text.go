@@ -1,6 +1,7 @@
 package calibration
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"maps"
@@ -70,6 +71,10 @@ func (r Run) writeNoise(b *text.Sheet) {
 	grid.Write(b, "gain, dB", len(r.SelfNoise), gainText, wording.Printable)
 	b.WriteString("\n")
 	b.Wrap(fmt.Sprintf("standard error %s dB at the most; * too few codes moved, up to 2.5 dB", wording.Number(float64(worst), 2)), "", "")
+	if len(r.Droop) > 0 {
+		least := slices.MinFunc(r.Droop, func(a, c survey.Droop) int { return cmp.Compare(a.Response, c.Response) }).Response
+		b.Wrap(fmt.Sprintf("passband measured: the filters take off up to %s dB, which is put back in what is recorded from now on", wording.Number(-float64(least), 1)), "", "")
+	}
 	r.writeFigures(b)
 }
 

@@ -46,7 +46,11 @@ func Differs(run survey.Calibration, earlier []*survey.Calibration) *Difference 
 	}
 	for _, n := range run.Noise {
 		if before, m := noiseBefore(n, earlier); m != nil && !n.Rough() {
-			note(before, false, n.Gain, n.Gain, n.Density.Over(m.Density), most(n.Sigma, m.Sigma))
+			limit := most(n.Sigma, m.Sigma)
+			if len(before.Droop) == 0 {
+				limit += mostOf(run.Droop)
+			}
+			note(before, false, n.Gain, n.Gain, n.Density.Over(m.Density), limit)
 		}
 	}
 	for _, l := range run.Levels {
@@ -74,6 +78,15 @@ func Differs(run survey.Calibration, earlier []*survey.Calibration) *Difference 
 
 // most gives by how much figures with such errors may differ.
 func most(a, b survey.DB) survey.DB { return max(mostDifference, 3*combined(a, b)) }
+
+// mostOf gives what filters take off at the most, 0 where that was not measured: figures of before it was measured are lower by
+// up to as much.
+func mostOf(curve []survey.Droop) (most survey.DB) {
+	for _, d := range curve {
+		most = max(most, -d.Response)
+	}
+	return most
+}
 
 // noiseBefore gives the newest self-noise that was measured for the same, nil where there is none.
 func noiseBefore(n survey.SelfNoise, earlier []*survey.Calibration) (*survey.Calibration, *survey.SelfNoise) {

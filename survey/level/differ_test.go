@@ -21,6 +21,10 @@ func TestDiffers(t *testing.T) {
 	own := func(id int64, by survey.DBFSPerHz, sigma survey.DB) *survey.Calibration {
 		return &survey.Calibration{ID: id, Kind: survey.CalibrateNoise, At: evening, Noise: []survey.SelfNoise{{Segment: band, Gain: 20, Density: -100 + by, Sigma: sigma}}}
 	}
+	measured := func(c *survey.Calibration) *survey.Calibration { // with the passband
+		c.Droop = []survey.Droop{{Offset: -8e5, Response: -3}, {}, {Offset: 8e5, Response: -2.5}}
+		return c
+	}
 	generator, source := survey.BasisGenerator, survey.BasisSource
 	higher := func(id int64, by survey.DBm) *survey.Calibration { // at other gains
 		c := levels(id, by, generator)
@@ -56,6 +60,9 @@ func TestDiffers(t *testing.T) {
 		{"own noise that drifted", own(7, 0.8, 0.05), []*survey.Calibration{own(1, 0, 0.05)}, 0, 0, 0},
 		{"own noise that is a guess", own(7, 5, 0.05), []*survey.Calibration{own(1, 0, 2.5)}, 0, 0, 0},
 		{"a guess", own(7, 5, 2.5), []*survey.Calibration{own(1, 0, 0.05)}, 0, 0, 0},
+		{"own noise, and the passband for the first time", measured(own(7, 3.8, 0.05)), []*survey.Calibration{own(1, 0, 0.05)}, 0, 0, 0},
+		{"an antenna, and the passband for the first time", measured(own(7, 4.2, 0.05)), []*survey.Calibration{own(1, 0, 0.05)}, 1, 4.2, 1},
+		{"own noise, and the passband again", measured(own(7, 1.2, 0.05)), []*survey.Calibration{measured(own(1, 0, 0.05))}, 1, 1.2, 1},
 		{"short readings", own(7, 1.2, 0.4), []*survey.Calibration{own(1, 0, 0.3)}, 0, 0, 0},
 	} {
 		d := Differs(*test.run, test.earlier)

@@ -15,14 +15,14 @@ const RoomNoise survey.DBmPerHz = -173.975
 func Rounding(rate survey.Hz) float64 { return 2.0 / 12 / (128 * 128) / float64(rate) }
 
 // Own gives what the receiver itself adds to its floor into a terminator, in full-scale units per hertz: less what
-// rounding adds. Not where too few codes moved, or where rounding is over two thirds of it (chosen; TestOwn).
+// rounding adds. Not where too few codes moved, or where that is over twice as much (TestOwn).
 func Own(n survey.SelfNoise, rate survey.Hz) (own float64, sigma survey.DB, ok bool) {
 	floor, added := n.Density.Linear(), Rounding(rate)
 	own = floor - added
 	if n.Rough() || !(own >= added/2) {
 		return 0, 0, false
 	}
-	// What rounding adds is known to some tenth of itself at such low drives. TestOwn.
+	// What rounding adds is known to some tenth of itself at such low drives. Chosen (TestOwn).
 	return own, survey.DB(math.Hypot(float64(n.Sigma)*floor/own, 10/math.Ln10*0.1*added/own)), true
 }
 

@@ -20,7 +20,7 @@ const (
 	goodRounds     = 12               // TestFewRounds
 	losslessRate   = 2.56e6           // samples a second; above it dongles lose some (PHYSICS.md 7.1)
 	mostDB         = 60               // of a cable's loss or an amplifier's gain
-	mostByHand     = 100              // changes
+	mostByHand     = 100              // changes; chosen (TestChangesByHand)
 )
 
 // A doubtList gathers what speaks against a plan that has no mistake.
@@ -142,7 +142,7 @@ const mediumWaveEnd survey.Hz = 1.7e6
 // up-converters have a filter for it.
 func (d *doubtList) overload() {
 	fe := d.plan.FrontEnd
-	open := (fe.Way == survey.WayUp || fe.Direct()) && fe.HighPass < mediumWaveEnd
+	open := (fe.Way == survey.WayUp || fe.Direct()) && fe.HighPass < mediumWaveEnd && fe.Filter != survey.FilterHighPass // that is of 14.4 MHz
 	d.when(open && !slices.ContainsFunc(d.plan.Segments, func(s survey.Segment) bool { return s.Low < mediumWaveEnd }),
 		"nothing keeps medium wave out, whose broadcasters may overload the receiver; put a high-pass before it, then say high_pass = \"2 MHz\"")
 	d.segments(func(s survey.Segment) error {

@@ -33,6 +33,13 @@ func TestOutlook(t *testing.T) {
 		t.Errorf("by hand: %+v", o)
 	}
 	p.Change.By = ""
+	// A rotator takes a quarter of a minute beside that: 10 s a visit where it turns two of three setups.
+	turned := p
+	turned.Change.Rotator = &Rotator{Antennas: []string{"loop"}}
+	turned.Setups = []survey.Setup{{Antenna: "loop", Bearing: survey.BearingOf(0)}, {Antenna: "loop", Bearing: survey.BearingOf(90)}, {Antenna: "whip"}}
+	if o := turned.Outlook(3, 0); o.Visit != 27500*time.Millisecond {
+		t.Errorf("by a rotator: %+v", o)
+	}
 	p.Rounds = 0
 	if o := p.Outlook(3, 0); o.Rounds != 0 || o.Total != 0 || o.Bytes != 0 {
 		t.Errorf("without end: %+v", o)
@@ -50,6 +57,16 @@ func TestFewRounds(t *testing.T) {
 		p := Plan{Setups: make([]survey.Setup, 2), Segments: make([]survey.Segment, 1), Dwell: 500 * time.Millisecond, Sweeps: 100, Rounds: rounds}
 		if doubts := strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"); strings.Contains(doubts, "shorten the visits or record longer") != doubted {
 			t.Errorf("%d rounds: %s", rounds, doubts)
+		}
+	}
+}
+
+// A person who is asked 100 times is not doubted.
+func TestChangesByHand(t *testing.T) {
+	for setups, doubted := range map[int]bool{4: false, 5: true} { // 96 and 105
+		p := Plan{Setups: make([]survey.Setup, setups), Segments: make([]survey.Segment, 1), Dwell: 500 * time.Millisecond, Sweeps: 100, Rounds: map[int]int{4: 24, 5: 21}[setups], Change: Change{By: ByPerson}}
+		if doubts := strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"); strings.Contains(doubts, "a person is asked up to") != doubted {
+			t.Errorf("%d setups: %s", setups, doubts)
 		}
 	}
 }

@@ -214,6 +214,9 @@ func TestReceiverDoubts(t *testing.T) {
 			[]string{"22 m: the low-pass takes only 8 dB off at 28.8 MHz − f, and 30 dB keep images out", "fold: it reaches over 14.4 MHz"}},
 		{directQ + "high_pass = \"7 MHz\"\nfilter = \"high-pass\"\nfilter_rejection = \"40 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"19 m\"\n",
 			[]string{"49 m, 41 m, 31 m, 25 m: a high-pass of 14.4 MHz takes away", "49 m, 41 m, 31 m, 25 m, 19 m: FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass", "49 m: a high-pass of 7 MHz takes away"}},
+		// One of 14.4 MHz keeps medium wave out, too.
+		{directQ + "filter = \"high-pass\"\nfilter_rejection = \"40 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n[[segment]]\nband = \"19 m\"\n",
+			[]string{"49 m, 41 m, 31 m, 25 m: a high-pass of 14.4 MHz takes away", "49 m, 41 m, 31 m, 25 m, 19 m: FM broadcasters of 86.4 MHz + f and 115.2 MHz − f come through the high-pass"}},
 		// 49 m and 41 m stand at 105.9 to 107.45 MHz.
 		{"front_end = \"up-converter\"\noffset = \"100 MHz\"", "", []string{"49 m, 41 m: an up-converter of 100 MHz puts it among FM broadcasters of 87.5 MHz to 108 MHz", medium}},
 		{"front_end = \"up-converter\"\noffset = \"125 MHz\"", "", []string{medium}},

@@ -224,7 +224,7 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 	}
 	hand := operator{c: c, yes: o.yes || strings.HasPrefix(p.Receiver, "scene:"), in: bufio.NewReader(c.In)}
 	if err := hand.connect(ctx, o.connect()+o.addition(p)); err != nil {
-		return nil, err
+		return nil, o.failed(ctx, err)
 	}
 	run := survey.Calibration{Kind: o.kind, Receiver: capture.Describe(k.Receiver(), p.FrontEnd), At: in.Clock.Now().UTC()}
 	earlier, err := earlierOf(ctx, db, run.Receiver)
@@ -232,18 +232,21 @@ func (o *options) measured(ctx context.Context, c *console.Console, p plan.Plan,
 		return nil, err
 	}
 	m := calibrate.NewRun(k, p, run, o.settings(hand, p, earlier))
-	switch err := measureWithBar(ctx, c, k, m); {
-	case err == nil:
-		return m, nil
-	case ctx.Err() != nil:
-		return nil, fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
-	case errors.Is(err, capture.ErrUnplugged):
-		return nil, fmt.Errorf("calibrate %s: %w: nothing was stored; plug it in and start again", o.kind, err)
-	case strings.Contains(err.Error(), "nothing was stored"):
-		return nil, fmt.Errorf("calibrate %s: %w", o.kind, err)
-	default:
-		return nil, fmt.Errorf("calibrate %s: %w; nothing was stored", o.kind, err)
+	if err := measureWithBar(ctx, c, k, m); err != nil {
+		return nil, o.failed(ctx, err)
 	}
+	return m, nil
+}
+
+// failed gives the error of a run of which nothing was stored.
+func (o *options) failed(ctx context.Context, err error) error {
+	switch {
+	case ctx.Err() != nil:
+		return fmt.Errorf("calibrate %s: stopped by the operator: nothing was stored; start it again when it suits", o.kind)
+	case errors.Is(err, capture.ErrUnplugged):
+		return fmt.Errorf("calibrate %s: %w: nothing was stored; plug it in and start again", o.kind, err)
+	}
+	return fmt.Errorf("calibrate %s: %w; nothing was stored", o.kind, err)
 }
 
 // settings gives the options as a run takes them.

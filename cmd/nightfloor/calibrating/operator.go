@@ -79,11 +79,11 @@ func (h operator) enter(ctx context.Context) error {
 	select {
 	case err := <-came:
 		if err != nil {
-			return errors.New("calibrate: nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected")
+			return errors.New("nobody pressed Enter: the input has ended; start it at a terminal, or with --yes once all is connected, and a program after -- for what is to be done in between")
 		}
 		return nil
 	case <-ctx.Done():
-		return errors.New("calibrate: stopped by the operator: nothing was stored; start it again when it suits")
+		return ctx.Err()
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"errors"
 	"os"
 	"strings"
 	"testing"
@@ -37,6 +38,7 @@ func TestCalibrateAsks(t *testing.T) {
 		}
 	}
 	// An interrupt ends the waiting.
+	o := options{kind: survey.CalibrateNoise}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
 	reader, writer, err := os.Pipe()
@@ -46,7 +48,11 @@ func TestCalibrateAsks(t *testing.T) {
 	defer reader.Close()
 	defer writer.Close() // ends the goroutine that waits for a line
 	h := operator{c: console.New(nil, nil, &said), in: bufio.NewReader(reader)}
-	if err := h.connect(ctx, "it"); err == nil || !strings.Contains(err.Error(), "stopped by the operator") {
+	if err := h.connect(ctx, "it"); !errors.Is(err, context.Canceled) || !strings.HasPrefix(o.failed(ctx, err).Error(), "calibrate noise: stopped by the operator: nothing was stored;") {
+		t.Errorf("%v", err)
+	}
+	// What is wrong is said once, with the command that it was.
+	if err := o.failed(t.Context(), errors.New("no terminator; connect one")); err.Error() != "calibrate noise: no terminator; connect one; nothing was stored" {
 		t.Errorf("%v", err)
 	}
 	// The attenuator is asked for even where --yes was said, which was of the beginning.

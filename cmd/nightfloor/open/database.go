@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"slices"
 	"time"
 
 	"nightfloor/capture/droop"
@@ -76,12 +77,13 @@ func There(ctx context.Context, path string) (*store.Store, error) {
 }
 
 // Droop gives what a receiver's filters take off, by the newest calibration of it that measured that,
-// and the calibration's number; nil where none did.
-func Droop(ctx context.Context, db *store.Store, receiver string) (response func(offset survey.Hz) float64, by int64, err error) {
+// and the calibration's number; nil where none did. Those after a moment do not count; zero: all do.
+func Droop(ctx context.Context, db *store.Store, receiver string, until time.Time) (response func(offset survey.Hz) float64, by int64, err error) {
 	all, err := db.Calibrations(ctx)
 	if err != nil {
 		return nil, 0, err
 	}
+	all = slices.DeleteFunc(all, func(c survey.Calibration) bool { return !until.IsZero() && c.At.After(until) })
 	c := droop.Newest(all, receiver)
 	if c == nil {
 		return nil, 0, nil

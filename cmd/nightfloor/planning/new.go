@@ -160,6 +160,8 @@ func (o *choices) setRooms(rooms []string) error {
 	switch {
 	case len(o.rooms) == 0:
 		return errors.New("no room; name one")
+	case len(o.rooms) > mostRooms && o.by == byPerson:
+		return fmt.Errorf("%d rooms are %d changes by hand; name %d, or choose %s", len(o.rooms), 2*len(o.rooms)*leastRounds, mostRooms, byRelay)
 	case len(o.rooms) > 1 && o.by == byRotator:
 		return fmt.Errorf("a rotator turns an antenna where it stands; name one room, or choose %s", byRelay)
 	}
@@ -227,6 +229,7 @@ const (
 	newSweeps   = 14
 	changesHand = 48
 	nightLasts  = 8 * 60 // minutes
+	mostRooms   = 4      // by hand: 96 changes; over 100 plan check doubts them (TestNewPlans, TestNewPlanByFlags)
 )
 
 // text writes the plan.

@@ -63,7 +63,7 @@ func TestNewPlans(t *testing.T) {
 	lacks := map[string][]string{builtIn: nil, upConverter: {wave}, plain: {image, fm, wave, steps}}
 	for dongle, expected := range lacks {
 		for _, by := range changers {
-			for rooms, longest := range map[string]time.Duration{"study": 9 * time.Hour, "study, loft": 9 * time.Hour, "study,loft,garden": 9 * time.Hour} {
+			for rooms, longest := range map[string]time.Duration{"study": 9 * time.Hour, "study, loft": 9 * time.Hour, "study,loft,garden": 9 * time.Hour, "study,loft,garden,hall": 9 * time.Hour} {
 				o := usual()
 				o.by, o.dongle, o.rooms = by, dongle, strings.Split(rooms, ",")
 				name := by + ", " + dongle + ", " + rooms
@@ -84,7 +84,7 @@ func TestNewPlans(t *testing.T) {
 				if by != byPerson {
 					want = append(want[:len(want):len(want)], program)
 				} else {
-					longest = 75 * time.Minute
+					longest = 100 * time.Minute
 				}
 				outlook := p.Outlook(4, 0)
 				doubts := p.Doubts(outlook, 0)
@@ -149,6 +149,7 @@ func TestNewPlanByFlags(t *testing.T) {
 		"--command switches a relay; add --by relay":                       {"--command", "/opt/relay"},
 		"a rotator turns an antenna where it stands; name one room":        {"--by", "rotator", "--room", "study,loft"},
 		"room study is named twice":                                        {"--room", "study,study"},
+		"5 rooms are 120 changes by hand; name 4, or choose relay":         {"--room", "a,b,c,d,e"},
 		`room "study@home": a name must have letters, and neither @ nor :`: {"--room", "study@home"},
 		"locator": {"--locator", "nowhere"},
 	} {
