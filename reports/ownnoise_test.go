@@ -77,6 +77,21 @@ func TestThermalNoiseOfTheFeedLine(t *testing.T) {
 	}
 }
 
+// A row of which own noise is known for less than half has no margin, and levels of the whole floor, not of some readings without
+// own noise and of others with it: self-noise was measured at a gain of 30 dB, and most readings are at 20.
+func TestOwnNoiseOfSomeReadings(t *testing.T) {
+	in := ofWhip()
+	for i, gain := range []survey.DB{30, 30, 20, 20, 20} {
+		in.Sweeps = append(in.Sweeps, atGain(whip, i, label(gain), survey.DBFSPerHz(-140+20+float64(gain-30)))) // −140 dBm/Hz at either
+	}
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -124), levelRun(survey.BasisGenerator, -10, -20)}
+	r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
+	if r.Margin != nil || r.DBmHz == nil || r.DBmHz.P90-r.DBmHz.P10 > 1e-9 || math.Abs(r.DBmHz.P50+140) > 1e-9 {
+		t.Errorf("margin %v, %+v; want −140 dBm/Hz throughout", r.Margin, r.DBmHz)
+	}
+}
+
 // An antenna that brings next to nothing takes kT0 off what a terminator shows: with a noise figure of 5 dB its floor stands
 // 10·log(1 − 10^−0.5) = −1.65 dB over that. No calibration is off for it, where full scale is known.
 func TestAntennaUnderTheTerminator(t *testing.T) {

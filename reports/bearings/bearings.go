@@ -63,6 +63,9 @@ func Of(in input.Selection, found *noise.Found) result.Bearings {
 				if antennas[s].Isolates(antennas[antenna]) {
 					p.ends = append(p.ends, e)
 				}
+				if antennas[s].Serves(antennas[antenna]) {
+					p.dummies = append(p.dummies, e)
+				}
 			}
 			b.Patterns = append(b.Patterns, p.patterns()...)
 			b.Doubts = append(b.Doubts, p.doubts...)
@@ -102,21 +105,22 @@ func turned(setups []survey.Setup) (groups [][]int) {
 // turns are the visits of one antenna at one placement in its bearings, in one
 // segment, beside those of the reference.
 type turns struct {
-	matrix *matrix.Matrix
-	asked  survey.Setup     // the reference asked for
-	ref    int              // setup of the matrix that levels are against; −1: not measured
-	setups []int            // in order of bearing
-	ends   []int            // controls that show what leaks into the antenna
-	rounds []int            // of the matrix, in which there is something to compare
-	cells  [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
-	passed [][]controlCell  // by round: what came through controls, where it compares
-	factor [][]float64
-	own    []bool      // by column: most of its readings show the receiver's own noise
-	taken  doubt.Doubt // that another reference was taken; zero where not
-	doubts []doubt.Doubt
-	finder *stations.Finder
-	heard  []noise.Measured // sources whose patterns are asked for
-	floor  *bearingSeries   // where it tells a pattern
+	matrix  *matrix.Matrix
+	asked   survey.Setup     // the reference asked for
+	ref     int              // setup of the matrix that levels are against; −1: not measured
+	setups  []int            // in order of bearing
+	ends    []int            // controls that show what leaks into the antenna
+	dummies []int            // those of them whose noise is taken out of its floor: in place of its element
+	rounds  []int            // of the matrix, in which there is something to compare
+	cells   [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
+	passed  [][]controlCell  // by round: what came through controls, where it compares
+	factor  [][]float64
+	own     []bool      // by column: most of its readings show the receiver's own noise
+	taken   doubt.Doubt // that another reference was taken; zero where not
+	doubts  []doubt.Doubt
+	finder  *stations.Finder
+	heard   []noise.Measured // sources whose patterns are asked for
+	floor   *bearingSeries   // where it tells a pattern
 }
 
 // A controlCell is a cell of a control, and what brings its powers to the gain of its round.
@@ -386,7 +390,7 @@ func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma flo
 		var passed []through
 		for _, x := range p.passed[r] {
 			if power, sigma := take(x.cell, x.factor); !math.IsNaN(power) {
-				passed = append(passed, through{x.setup, power, sigma, x.cell.IsLimited()})
+				passed = append(passed, through{x.setup, power, sigma, x.cell.IsLimited() || slices.Contains(p.dummies, x.setup)})
 			}
 		}
 		t.power, t.sigma, t.through = append(t.power, power), append(t.sigma, sigma), append(t.through, passed)

@@ -20,7 +20,7 @@ type leak struct {
 func (l leak) heard() bool { return l.isolation != nil && !l.isolation.Bound }
 
 // leak gives the share of a power that is so many times the pattern's mean, through the control that hears most of it. Of a
-// floor a control that mostly shows own noise hears nothing: what is left once that is taken out is a bound.
+// floor a control that mostly shows own noise hears nothing: what is left of that is a bound.
 func (s *patternFit) leak(times float64) leak {
 	ratios, limited := map[int]*isolation.Ratio{}, map[int]int{}
 	for n, all := range s.through {

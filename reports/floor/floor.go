@@ -191,9 +191,12 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 	}
 	noise, levels := rowNoise{bound: bound, over: map[string]int{}}, rowLevels{}
 	for _, r := range readings {
-		levels.add(r, noise.add(r))
+		noise.add(r)
 	}
 	noise.tell(row, len(readings), said)
+	for _, r := range readings {
+		levels.add(r, noise.correction(r))
+	}
 	if len(levels.dBm) == 0 || 2*len(levels.dBm) < len(readings) {
 		return
 	}
@@ -215,11 +218,11 @@ type rowNoise struct {
 	margins, floors, owns []float64
 }
 
-// add takes a reading, and gives by how many dB its floor is to be changed.
-func (n *rowNoise) add(r floorReading) (correction float64) {
+// add takes a reading.
+func (n *rowNoise) add(r floorReading) {
 	margin, ok := r.calibration.Margin(r.Reading)
 	if !ok {
-		return 0
+		return
 	}
 	own := r.calibration.Noise
 	n.over[own.Basis]++
@@ -227,13 +230,18 @@ func (n *rowNoise) add(r floorReading) (correction float64) {
 	n.sigma, n.thermal = max(n.sigma, float64(own.Sigma)), max(n.thermal, own.Thermal)
 	floor, noise := own.Errors(margin)
 	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
-	if n.bound {
-		return 0
-	}
-	return own.Correction(margin)
 }
 
-// tell gives a row its margin, where half of its readings have one.
+// correction gives by how many dB a reading's floor is to be changed.
+func (n *rowNoise) correction(r floorReading) float64 {
+	margin, ok := r.calibration.Margin(r.Reading)
+	if n.bound || !ok {
+		return 0
+	}
+	return r.calibration.Noise.Correction(margin)
+}
+
+// tell gives a row its margin, where half of its readings have one; else nothing is taken out.
 func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDoubts) {
 	if n.unmeasured {
 		said.unmeasured = append(said.unmeasured, row.Setup)

@@ -15,7 +15,7 @@ import (
 )
 
 // leastCoupling is from how many dB on a difference between an antenna with others in place and with these removed is
-// coupling: what placing it anew does is within that (PHYSICS.md 5.7). TestCoupling fails when it moves.
+// coupling: what placing it anew does is within that (PHYSICS.md 5.7). TestCouplingAtItsLimit fails when it moves.
 const leastCoupling = 1.0
 
 // coupling compares each antenna that was measured with others in place, and with these removed, within rounds;

@@ -7,6 +7,7 @@ import (
 
 	"nightfloor/reports/input"
 	"nightfloor/reports/reporttest"
+	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
 )
@@ -65,6 +66,21 @@ func TestCoupling(t *testing.T) {
 		}
 		if v := s.Verdict; len(v.Setups) == 0 || slices.Contains(v.Setups, w.Setup(2)) {
 			t.Errorf("%+v", v)
+		}
+	}
+}
+
+// Over 1 dB and clear of 0 is coupling, within 1 dB with its interval is none, and what lies between is not told.
+func TestCouplingAtItsLimit(t *testing.T) {
+	yes, no := true, false
+	for _, test := range []struct {
+		mean, half survey.DB
+		want       *bool
+	}{{1.1, 0.4, &yes}, {-1.1, 0.4, &yes}, {1.1, 1.2, nil}, {0.9, 0.4, nil}, {-0.9, 0.05, &no}, {0.7, 0.2, &no}} {
+		low, high, still := test.mean-test.half, test.mean+test.half, survey.DB(0)
+		got := isCoupling(&result.Coupling{Signal: &still, SignalLow: &still, SignalHigh: &still, Floor: &test.mean, FloorLow: &low, FloorHigh: &high})
+		if (got == nil) != (test.want == nil) || got != nil && *got != *test.want {
+			t.Errorf("%v ± %v dB: %v", test.mean, test.half, got)
 		}
 	}
 }

@@ -67,13 +67,13 @@ func says(s *result.RankSegment, k doubt.Kind) bool {
 }
 
 // Doubts gives what is held against a ranking and Sentence does not say. Where a setup stands alone, nothing is
-// compared: there only what was left out of its readings counts.
+// compared: there only what was left out of its readings counts, and what is known of it by itself.
 func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	said := map[doubt.Kind]bool{}
 	switch v := s.Verdict; {
 	case v == nil:
-		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged,
-			doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
+		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged, doubt.Imaged,
+			doubt.AmplifierUnknown, doubt.AmplifierNoise, doubt.Ingress, doubt.IngressBound, doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
 			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingAlone, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)

@@ -108,6 +108,13 @@ func TestOneAntennaAndAControl(t *testing.T) {
 	if left := Doubts(&s); len(left) != 1 || left[0].Kind != doubt.ControlNoise {
 		t.Errorf("%v, want what the control tells", left)
 	}
+	s.Doubts = nil // what holds of an antenna alone
+	for _, k := range []doubt.Kind{doubt.AmplifierNoise, doubt.AmplifierUnknown, doubt.Ingress, doubt.IngressBound, doubt.Imaged} {
+		s.Doubts = append(s.Doubts, doubt.Doubt{Kind: k})
+	}
+	if left := Doubts(&s); len(left) != len(s.Doubts) {
+		t.Errorf("%v is left of %v", left, s.Doubts)
+	}
 	s = entry(of(result.VerdictBest, 0.3, 1.9, loft), loft, dipole, whip)
 	if lines := Legend(result.Rank{Segments: []result.RankSegment{s}}); len(lines) != 1 {
 		t.Errorf("%q without a control", lines)

@@ -35,6 +35,8 @@ func (d *doubtList) experiment() {
 		return
 	}
 	d.when(control(p.Setups[0]), "the first setup is the reference that all are compared with, and %v is a control; put an antenna's first", p.Setups[0])
+	d.when(len(known[p.Setups[0].Antenna].Removed) > 0,
+		"the first setup is the reference that all are compared with, and %v has others removed and no rank; put one with all in place first", p.Setups[0])
 	d.when(len(antennas) == 1, "one setup of an antenna, %v: it is compared with nothing, and nothing is ranked; add a [[setup]] with another antenna in the same placement", antennas[0])
 	occupied, present := map[string]bool{}, map[survey.Setup]bool{}
 	for _, s := range antennas {

@@ -64,6 +64,7 @@ func TestExperimentsThatCannotAnswer(t *testing.T) {
 		{setups: []string{"whip study", "loop study [0, 1, 90, 135]"}, more: loops, want: "loop in study is turned to 3 bearings"}, // 1° is 0°
 		{setups: []string{"whip study", "loop study [20]", "alone study [20]"}, more: alone},
 		{setups: []string{"whip study", "loop study [20]", "alone study [70]"}, more: alone, want: "alone@study:70 has others removed, and nothing is there to compare it with: add a [[setup]] of loop in the same placement, at the same bearing"},
+		{setups: []string{"alone study", "loop study", "whip study"}, more: alone, want: "the first setup is the reference that all are compared with, and alone@study has others removed and no rank"},
 		{setups: []string{"whip study", "loop study"}, more: "[[segment]]\nband = \"20 m amateur\"\nlisted = [\"14.1 MHz\"]\n", want: "20 m amateur is ranked by 1 listed line alone: under 3 there is no verdict"},
 		{setups: []string{"whip study", "loop study"}, more: "[[segment]]\nband = \"20 m amateur\"\nlisted = [\"14.09 MHz\", \"14.1 MHz\", \"14.11 MHz\"]\n"},
 	} {
