@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/capture/droop"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 const (
@@ -66,7 +67,7 @@ func measured(f filter, amplitude float64, tones []float64, codes ...float64) ([
 // worst gives how far a curve is off at the most within the usable passband, dB, and the greatest
 // error that it claims.
 func worst(f filter, curve []survey.Droop) (off, sigma float64) {
-	response := droop.Response(curve)
+	response := passband.Response(curve)
 	for offset := -rate / 3; offset <= rate/3; offset += rate / 300 {
 		off = max(off, math.Abs(10*math.Log10(response(survey.Hz(offset)))-f.power(offset)))
 	}
@@ -195,18 +196,6 @@ func TestPoorLooks(t *testing.T) {
 	}
 	if curve, why := measured(narrow, 0, nil, 20); curve != nil || !strings.Contains(why, "from the centre") {
 		t.Errorf("%d points of a narrow filter: %q", len(curve), why)
-	}
-}
-
-func TestResponse(t *testing.T) {
-	if droop.Response(nil) != nil {
-		t.Error("a response without a curve")
-	}
-	response := droop.Response([]survey.Droop{{Offset: -100, Response: -2}, {Offset: 0}, {Offset: 50, Response: 1}})
-	for offset, want := range map[survey.Hz]float64{-200: -2, -100: -2, -75: -1.5, 0: 0, 25: 0.5, 50: 1, 80: 1} {
-		if got := 10 * math.Log10(response(offset)); math.Abs(got-want) > 1e-9 {
-			t.Errorf("at %v: %.3f dB, want %.3f", offset, got, want)
-		}
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 	"nightfloor/store"
 	"nightfloor/store/files"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 // ToWrite opens the database that was named, or the default, by open for the one process that
@@ -88,5 +89,5 @@ func Droop(ctx context.Context, db *store.Store, receiver string, until time.Tim
 	if c == nil {
 		return nil, 0, nil
 	}
-	return droop.Response(c.Droop), c.ID, nil
+	return passband.Response(c.Droop), c.ID, nil
 }
