@@ -154,10 +154,11 @@ func Uncertain(curve []survey.Droop, low, high survey.Hz) survey.DB {
 	return survey.DB(sum / n * math.Sqrt(1/n+1.0/(2*centrePoints+1)))
 }
 
-// Newest gives the newest of a receiver's calibrations that has a curve, nil where none has.
+// Newest gives the newest of a receiver's calibrations that has a curve and was not removed, nil where
+// none has.
 func Newest(all []survey.Calibration, receiver string) (newest *survey.Calibration) {
 	for i, c := range all {
-		if c.Receiver == receiver && len(c.Droop) > 0 && (newest == nil || c.At.After(newest.At)) {
+		if c.Receiver == receiver && len(c.Droop) > 0 && c.Kind != survey.CalibratePassband && (newest == nil || c.At.After(newest.At)) {
 			newest = &all[i]
 		}
 	}

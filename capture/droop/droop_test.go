@@ -203,7 +203,7 @@ func TestNewest(t *testing.T) {
 	curve := []survey.Droop{{}}
 	at := func(hour int) time.Time { return time.Date(2026, 11, 3, hour, 0, 0, 0, time.UTC) }
 	all := []survey.Calibration{{ID: 1, Receiver: "a", Droop: curve, At: at(20)}, {ID: 2, Receiver: "a", Droop: curve, At: at(22)}, {ID: 3, Receiver: "b", Droop: curve, At: at(23)},
-		{ID: 4, Receiver: "a", At: at(23)}, {ID: 5, Receiver: "a", Droop: curve, At: at(21)}}
+		{ID: 4, Receiver: "a", At: at(23)}, {ID: 5, Receiver: "a", Droop: curve, At: at(21)}, {ID: 6, Kind: survey.CalibratePassband, Receiver: "a", Droop: curve, At: at(23)}}
 	if got := droop.Newest(all, "a"); got == nil || got.ID != 2 {
 		t.Errorf("%+v", got)
 	}

@@ -30,7 +30,7 @@ var packageOrder = []string{
 	"cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
-	"capture/pluglog", "capture", "capture/drive", "capture/droop",
+	"capture/pluglog", "capture", "capture/drive", "capture/droop", "capture/force",
 
 	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
 	"store/density", "store/tally", "store/ranges", "store/checksum",
