@@ -64,7 +64,7 @@ func (r *Run) droopMeasured(ctx context.Context) (how string, err error) {
 		}
 		return "", nil
 	}
-	r.Droop = curve
+	r.Droop, r.DroopCalibration = curve, 0
 	low, high := curve[1], curve[len(curve)-2] // the edges of what is used
 	how = fmt.Sprintf("; passband measured, %.1f dB at %+.1f MHz and %.1f dB at %+.1f MHz from its centre", float64(low.Response), float64(low.Offset)/1e6,
 		float64(high.Response), float64(high.Offset)/1e6)
