@@ -115,7 +115,7 @@ func TestCalibratedPassband(t *testing.T) {
 			t.Errorf("%v: %v, %s", args, err, said)
 		}
 		said, err = b.command(append(append(args, "--db", b.database), json...)...).CombinedOutput()
-		if err != nil || !strings.Contains(string(said), `"droop": true`) {
+		if err != nil || !strings.Contains(string(said), `"droop": true`) || !strings.Contains(string(said), `"droop_calibration": 1`) {
 			t.Errorf("%v: %v, %s", args, err, said)
 		}
 	}

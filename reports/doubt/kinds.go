@@ -126,6 +126,8 @@ const (
 	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
 	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
 	TerminatorOff  Kind = "survey %d: in %d of %s noise through %s stands 3 dB and more over what was calibrated: it was not in place, or the calibration is wrong; until that is mended floors may be taken for the receiver's own that are not"
+	CurvesApart    Kind = "survey %d: the passband is corrected in its readings %s, in the own noise %s %s: margins over own noise, and levels near it, may err by up to %s"
+	CurveGone      Kind = "%s %d: the passband is corrected as calibration %d measured it, and that is not there any more: what was taken out of it is not known"
 	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
 	Impossible     Kind = "survey %d: %s left out: what stands there cannot be; nightfloor database check names them"
 	ImpossibleAll  Kind = "%s left out, and what belongs to them: what stands there cannot be; nightfloor database check names them"

@@ -6,6 +6,7 @@ package passband
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"nightfloor/survey"
 )
@@ -48,4 +49,30 @@ func Response(curve []survey.Droop) func(offset survey.Hz) float64 {
 		}
 		return math.Pow(10, (float64(before.Response)+share*float64(after.Response-before.Response))/10)
 	}
+}
+
+// Known gives what is known of the filter of a receiver, as surveys name it, at a sample rate: of a dongle
+// the decimation filter's response, of the simulated house the same, that of 2.4 MS/s stretched to its rate, of a recording
+// that nothing is taken off.
+func Known(receiver string, rate survey.Hz) func(offset survey.Hz) float64 {
+	switch {
+	case strings.Contains(receiver, "rtlsdr:"):
+		return Decimation
+	case strings.Contains(receiver, "scene:"):
+		return func(offset survey.Hz) float64 { return Decimation(offset * 2.4e6 / rate) }
+	}
+	return func(survey.Hz) float64 { return 1 }
+}
+
+// steps is in how many steps Apart goes through a stretch: a curve's points lie 50 kHz apart at 2.4 MS/s, and
+// its segments are mostly under 1 MHz wide. Chosen.
+const steps = 100
+
+// Apart gives by how much two responses differ at the most between two offsets.
+func Apart(a, b func(offset survey.Hz) float64, low, high survey.Hz) (most survey.DB) {
+	for i := range steps + 1 {
+		offset := low + (high-low)*survey.Hz(i)/steps
+		most = max(most, survey.DB(math.Abs(10*math.Log10(a(offset)/b(offset)))))
+	}
+	return most
 }
