@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/dsp/comb"
 	"nightfloor/dsp/interference"
 	"nightfloor/dsp/stat"
@@ -81,18 +82,18 @@ func (w *combWatch) note(found []comb.Comb, round int, at time.Time) {
 // forget drops sightings from more than some rounds ago.
 func (w *combWatch) forget(round int) {
 	for i, t := range w.tracks {
-		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-watchRounds })
+		w.tracks[i] = slices.DeleteFunc(t, func(s sighting) bool { return s.round < round-force.Rounds })
 	}
 	w.tracks = slices.DeleteFunc(w.tracks, func(t combTrack) bool { return len(t) == 0 })
 }
 
-// missing gives the combs that were found within watchRounds of a round, but for those that are
+// missing gives the combs that were found within force.Rounds of a round, but for those that are
 // known, each with the spacing that it has at the time given.
 func (w *combWatch) missing(known []comb.Comb, round int, at time.Time) []comb.Comb {
 	var out []comb.Comb
 	of := w.match(known, at)
 	for i, t := range w.tracks {
-		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= watchRounds }
+		near := func(s sighting) bool { return max(s.round-round, round-s.round) <= force.Rounds }
 		if !slices.Contains(of, i) && slices.ContainsFunc(t, near) {
 			out = append(out, t.comb(at))
 		}

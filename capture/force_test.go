@@ -9,6 +9,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/capture/capturetest"
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 )
 
@@ -91,7 +92,7 @@ func TestForcedPowerIsUnbiased(t *testing.T) {
 				sky := capturetest.Sky{Floor: -120, Carriers: []capturetest.Carrier{line}, Seed: base + trial}
 				r := measured(t, sky)
 				r.Spectrum, r.Carriers = capture.Coarsen(r.Spectrum, bins), nil
-				capture.MeasureForced(&r, []survey.Hz{line.At})
+				force.Measure(&r, []survey.Hz{line.At})
 				if len(r.Carriers) != 1 || r.Carriers[0].Detected || !(r.Carriers[0].Sigma > 0) {
 					t.Fatalf("%v", r.Carriers)
 				}
@@ -127,7 +128,7 @@ func TestForceNeedsFloorAndSpectrum(t *testing.T) {
 	} {
 		r := whole
 		change(&r)
-		if capture.MeasureForced(&r, []survey.Hz{6.03e6}); len(r.Carriers) != 0 {
+		if force.Measure(&r, []survey.Hz{6.03e6}); len(r.Carriers) != 0 {
 			t.Errorf("%s: %v", name, r.Carriers)
 		}
 	}

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/dsp/codes"
 	"nightfloor/survey"
 )
@@ -279,11 +280,11 @@ func (im *Importer) turns(ctx context.Context) (setups, rounds int, err error) {
 // force measures every carrier that was detected anywhere through every setup, and
 // every comb that was found through the setups of the same rounds.
 func (im *Importer) force(ctx context.Context, id int64) error {
-	watch, combs := carrierWatch{}, combWatch{}
+	watch, combs := force.Watch{}, combWatch{}
 	var sweeps []*survey.Sweep
 	err := im.Store.SweepsOf(ctx, id, func(s *survey.Sweep) error {
 		for i := range s.Readings {
-			watch.note(&s.Readings[i], 0)
+			watch.Note(&s.Readings[i], 0)
 		}
 		for r := range recordingsOf(s) {
 			combs.note(combsOf(r, survey.Finding.Detected), s.Round, r[0].Start)
@@ -335,12 +336,12 @@ func (im *Importer) forceCombs(ctx context.Context, sweeps []*survey.Sweep, comb
 }
 
 // forceCarriers measures carriers in every recording's spectrum.
-func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch carrierWatch) error {
+func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, watch force.Watch) error {
 	found := map[int64][]survey.Carrier{}
 	for _, s := range sweeps {
 		for i := range s.Readings {
 			r := &s.Readings[i]
-			missing := watch.missing(r)
+			missing := watch.Missing(r)
 			if len(missing) == 0 || r.Floor == nil {
 				continue
 			}
@@ -349,7 +350,7 @@ func (im *Importer) forceCarriers(ctx context.Context, sweeps []*survey.Sweep, w
 				return err
 			}
 			had := len(r.Carriers)
-			MeasureForced(r, missing)
+			force.Measure(r, missing)
 			r.Spectrum = nil
 			if fresh := r.Carriers[had:]; len(fresh) > 0 {
 				found[r.ID] = fresh

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/dsp"
 	"nightfloor/dsp/codes"
 	"nightfloor/dsp/spectrum"
@@ -182,15 +183,6 @@ func quality(m dsp.Measurement, b dsp.BandResult, c conditions) survey.Quality {
 	return q
 }
 
-// powerSpectrum gives a stored spectrum in linear density.
-func powerSpectrum(s *survey.Spectrum) spectrum.PowerSpectrum {
-	linear := make([]float32, len(s.Density))
-	for i, d := range s.Density {
-		linear[i] = float32(math.Exp(float64(d) * (math.Ln10 / 10))) // a fifth of the time of 10^x
-	}
-	return spectrum.PowerSpectrum{First: float64(s.First), Step: float64(s.Step), ENBW: s.ENBW, Looks: s.Looks, Density: linear}
-}
-
 // storedBins is the most bins that the spectrum of a recorded reading keeps: a
 // night of 28,800 readings then stays within its share of the disk.
 const storedBins = 2400
@@ -201,7 +193,7 @@ func Coarsen(s *survey.Spectrum, bins int) *survey.Spectrum {
 	if s == nil || len(s.Density) <= bins {
 		return s
 	}
-	return storedSpectrum(powerSpectrum(s).Coarser((len(s.Density) + bins - 1) / bins))
+	return storedSpectrum(force.Linear(s).Coarser((len(s.Density) + bins - 1) / bins))
 }
 
 // storedSpectrum gives a spectrum in dB, as it is stored.

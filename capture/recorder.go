@@ -9,6 +9,7 @@ import (
 	"log/slog"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -72,7 +73,7 @@ type Recorder struct {
 
 	sweeper     *Sweeper
 	journal     *journal
-	carriers    carrierWatch
+	carriers    force.Watch
 	combs       combWatch
 	steps       *stepDetector
 	round       openRound
@@ -131,7 +132,7 @@ func (r *Recorder) Run(ctx context.Context) (int64, error) {
 		}
 	}
 	r.journal = &journal{store: r.Store, passing: r.Passing, clock: r.Clock, log: r.Log, carriers: map[int64][]survey.Carrier{}, findings: map[int64][]survey.Finding{}}
-	r.carriers, r.missing = newCarrierWatch(r.Plan), map[survey.Setup]fault{}
+	r.carriers, r.missing = force.New(r.Plan), map[survey.Setup]fault{}
 	r.steps = newStepDetector(r.Clock)
 	r.last = readingEnd{end: r.Clock.Now()}
 	if err := r.beginOrResume(ctx); err != nil {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -22,7 +23,7 @@ func (r *Recorder) resume(ctx context.Context, p survey.Progress) error {
 	r.wiring = wiringState{second: changing && p.Wiring == r.Plan.Halves[1], inPlace: p.Wiring}
 	for _, s := range p.Recent {
 		for i := range s.Readings {
-			r.carriers.note(&s.Readings[i], s.Round)
+			r.carriers.Note(&s.Readings[i], s.Round)
 		}
 		r.combs.note(combsOf(s.Readings, survey.Finding.Detected), s.Round, s.Start)
 		if s.Round == p.Round && len(s.Readings) > 0 {
@@ -65,7 +66,7 @@ func (r *Recorder) Unfinished(ctx context.Context, db SurveyLister) (p *survey.P
 		if s.Ending == EndDone {
 			return nil, fmt.Sprintf("survey %d of this plan is complete; beginning another", s.ID), nil
 		}
-		done, err := db.Progress(ctx, s, watchRounds+2)
+		done, err := db.Progress(ctx, s, force.Rounds+2)
 		if err != nil {
 			return nil, "", err
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 )
 
@@ -160,12 +161,12 @@ func (r *Recorder) closeRound(ctx context.Context) error {
 		for i := range p.readings {
 			reading := &p.readings[i]
 			had := len(reading.Carriers)
-			MeasureForced(reading, r.carriers.missing(reading))
+			force.Measure(reading, r.carriers.Missing(reading))
 			r.journal.addLate(reading.ID, reading.Carriers[had:], late)
 		}
 	}
 	round.taken, round.views = nil, nil
-	r.carriers.forget(round.number)
+	r.carriers.Forget(round.number)
 	r.combs.forget(round.number)
 	return r.journal.storeLate(context.WithoutCancel(ctx))
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 )
 
@@ -106,8 +107,8 @@ func (r *Recorder) store(ctx context.Context, setup survey.Setup, bands []*heard
 			if err := r.markStandstill(ctx, reading.Start); err != nil {
 				return err
 			}
-			r.carriers.note(reading, r.round.number)
-			MeasureForced(reading, r.carriers.missing(reading))
+			r.carriers.Note(reading, r.round.number)
+			force.Measure(reading, r.carriers.Missing(reading))
 			kept := *reading
 			if !r.behind.IsZero() {
 				kept.Quality.Flags = append(slices.Clip(kept.Quality.Flags), survey.FlagClockSet)

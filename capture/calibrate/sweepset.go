@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"nightfloor/capture"
+	"nightfloor/capture/force"
 	"nightfloor/survey"
 )
 
@@ -95,7 +95,7 @@ func (h SweepSet) lineAt(s survey.Segment, f survey.Hz) measured {
 		if !found {
 			forced := r
 			forced.Carriers = nil
-			capture.MeasureForced(&forced, []survey.Hz{f})
+			force.Measure(&forced, []survey.Hz{f})
 			if len(forced.Carriers) == 0 {
 				continue
 			}

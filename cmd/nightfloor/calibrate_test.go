@@ -210,7 +210,7 @@ func TestCalibrateLevelCompressed(t *testing.T) {
 		return off
 	}
 	alone := b.calibrate(t, "level", "--frequency", "9.65MHz", "--level", "-60 dBm")
-	if off := worst(alone); off < 0.7 || len(alone.Doubts) > 0 {
+	if off := worst(alone); off < 0.7 || strings.Contains(strings.Join(alone.Doubts, "; "), "compressed") {
 		t.Errorf("one level is off by %.2f dB, want 0.9, and doubts %q", off, alone.Doubts)
 	}
 	d := b.calibrate(t, "level", "--frequency", "9.65MHz", "--level", "-60 dBm", "--second-level", "-70 dBm", "--changed", "--", generator, "set")

@@ -74,7 +74,7 @@ static void start_walk(struct walk *w, const struct table *t)
 		w->at[1] = draw(&w->draws) % TABLE;
 	while ((w->at[1] - w->at[0] + STRETCH) % TABLE < 2 * STRETCH);
 	w->phase = draw_phase(&w->draws);
-	w->step = (draw_phase(&w->draws) - 0.5) * (t->rate > 0 ? 40e3 / t->rate : 1);
+	w->step = (draw_phase(&w->draws) - 0.5) * (t->rate > 0 ? 10e3 / t->rate : 1);
 }
 
 static void set_noise(float *re, float *im, uint32_t n, struct walk *w, const struct reception *r)

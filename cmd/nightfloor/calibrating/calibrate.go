@@ -252,7 +252,7 @@ func (o *options) failed(ctx context.Context, err error) error {
 // settings gives the options as a run takes them.
 func (o *options) settings(h operator, p plan.Plan, earlier []survey.Calibration) calibrate.Settings {
 	var a calibrate.Attenuator = &handAttenuator{operator: h}
-	var source calibrate.NoiseSource = handSource{h}
+	var source calibrate.NoiseSource = &handSource{operator: h}
 	var generator calibrate.Generator = handGenerator{h, o.level}
 	if len(o.program) > 0 {
 		wait := cmp.Or(p.Change.TimeOut, 10*time.Second)

@@ -115,13 +115,20 @@ func (a *handAttenuator) Put(ctx context.Context, in bool) error {
 }
 
 // A handSource is turned on and off by the operator, who is asked even with --yes.
-type handSource struct{ operator }
+type handSource struct {
+	operator
+	asked bool // to turn it on
+}
 
-// Turn asks for the noise source to be turned on. At the beginning it is off, and at the end it is said.
-func (s handSource) Turn(ctx context.Context, on bool) error {
+// Turn asks for the noise source to be turned on. At the beginning it is off, and at the end nobody waits for that.
+func (s *handSource) Turn(ctx context.Context, on bool) error {
 	if !on {
+		if s.asked {
+			s.c.Note("turn the noise source off again")
+		}
 		return nil
 	}
+	s.asked = true
 	s.c.Fold(s.c.Err, "Now turn the noise source on. Press Enter once it is on.\n")
 	return s.enter(ctx)
 }

@@ -65,10 +65,15 @@ func TestCalibrateAsks(t *testing.T) {
 	}
 	// So is the noise source to be turned on, and not to be turned off, which it is at first.
 	said.Reset()
-	if err := (handSource{h}).Turn(t.Context(), false); err != nil || said.Len() != 0 {
+	source := handSource{operator: h}
+	if err := source.Turn(t.Context(), false); err != nil || said.Len() != 0 {
 		t.Errorf("%v, %q", err, said.String())
 	}
-	if err := (handSource{h}).Turn(t.Context(), true); err == nil || !strings.Contains(said.String(), "turn the noise source on") {
+	if err := source.Turn(t.Context(), true); err == nil || !strings.Contains(said.String(), "turn the noise source on") {
+		t.Errorf("%v, %q", err, said.String())
+	}
+	// Whoever was asked to turn it on is told at the end to turn it off, and is not waited for.
+	if err := source.Turn(t.Context(), false); err != nil || strings.Count(said.String(), "turn the noise source off again") != 1 {
 		t.Errorf("%v, %q", err, said.String())
 	}
 	// It is out at the beginning, and is asked in and out again.

@@ -1,4 +1,4 @@
-package capture
+package force
 
 import (
 	"slices"
@@ -17,23 +17,23 @@ func heard(f ...survey.Hz) *survey.Reading {
 	return r
 }
 
-func TestCarrierWatch(t *testing.T) {
-	w := carrierWatch{}
-	w.note(heard(9.51e6, 9.41e6), 1)
-	if got := w.missing(heard(9.41e6 + 100)); !slices.Equal(got, []survey.Hz{9.51e6}) {
+func TestWatch(t *testing.T) {
+	w := Watch{}
+	w.Note(heard(9.51e6, 9.41e6), 1)
+	if got := w.Missing(heard(9.41e6 + 100)); !slices.Equal(got, []survey.Hz{9.51e6}) {
 		t.Errorf("missing %v, want 9.51 MHz: the other is within a bin", got)
 	}
-	if got := w.missing(heard(9.41e6+101, 9.51e6)); !slices.Equal(got, []survey.Hz{9.41e6}) {
+	if got := w.Missing(heard(9.41e6+101, 9.51e6)); !slices.Equal(got, []survey.Hz{9.41e6}) {
 		t.Errorf("missing %v, want 9.41 MHz: the line beside it is more than a bin away", got)
 	}
 	other := heard()
 	other.Segment.Name = "25 m"
-	if got := w.missing(other); got != nil {
+	if got := w.Missing(other); got != nil {
 		t.Errorf("another segment is asked for %v", got)
 	}
 	cut := heard()
 	cut.Segment.High = 9.45e6
-	if got := w.missing(cut); !slices.Equal(got, []survey.Hz{9.41e6}) {
+	if got := w.Missing(cut); !slices.Equal(got, []survey.Hz{9.41e6}) {
 		t.Errorf("a segment up to 9.45 MHz is asked for %v", got)
 	}
 }
@@ -41,45 +41,45 @@ func TestCarrierWatch(t *testing.T) {
 // What was measured by force keeps no carrier on the list: else it would stay
 // for ever.
 func TestForcedCarriersAreForgotten(t *testing.T) {
-	w := carrierWatch{}
-	w.note(heard(9.41e6), 1)
+	w := Watch{}
+	w.Note(heard(9.41e6), 1)
 	forced := heard(9.41e6)
 	forced.Carriers[0].Detected = false
 	for round := 2; round <= 4; round++ {
-		w.note(forced, round)
-		w.forget(round)
-		if len(w.missing(heard())) != 1 {
+		w.Note(forced, round)
+		w.Forget(round)
+		if len(w.Missing(heard())) != 1 {
 			t.Fatalf("forgotten after round %d, unheard for %d", round, round-1)
 		}
 	}
-	w.forget(5)
-	if got := w.missing(heard()); got != nil {
+	w.Forget(5)
+	if got := w.Missing(heard()); got != nil {
 		t.Errorf("unheard for 4 rounds and still watched: %v", got)
 	}
 }
 
 // What the plan lists is measured in every reading, heard or not, and stands where the plan says.
 func TestListedIsWatched(t *testing.T) {
-	w := newCarrierWatch(plan.Plan{Listed: map[string][]survey.Hz{"31 m": {9.42e6, 9.6e6}}})
-	for round := range 3 * watchRounds {
-		if got := w.missing(heard()); !slices.Equal(got, []survey.Hz{9.42e6, 9.6e6}) {
+	w := New(plan.Plan{Listed: map[string][]survey.Hz{"31 m": {9.42e6, 9.6e6}}})
+	for round := range 3 * Rounds {
+		if got := w.Missing(heard()); !slices.Equal(got, []survey.Hz{9.42e6, 9.6e6}) {
 			t.Fatalf("round %d: %v is measured, want both that are listed", round, got)
 		}
-		w.note(heard(9.6e6+survey.Hz(round)*10), round)
-		w.forget(round)
+		w.Note(heard(9.6e6+survey.Hz(round)*10), round)
+		w.Forget(round)
 	}
-	if got := w.missing(heard(9.42e6 - 90)); !slices.Equal(got, []survey.Hz{9.6e6}) {
+	if got := w.Missing(heard(9.42e6 - 90)); !slices.Equal(got, []survey.Hz{9.6e6}) {
 		t.Errorf("%v is measured by force, want only what was not heard", got)
 	}
 }
 
 // A carrier that drifts by less than a bin a round is one carrier.
-func TestCarrierWatchFollowsDrift(t *testing.T) {
-	w := carrierWatch{}
+func TestWatchFollowsDrift(t *testing.T) {
+	w := Watch{}
 	for round := range 10 {
-		w.note(heard(9.41e6+survey.Hz(round)*60), round)
+		w.Note(heard(9.41e6+survey.Hz(round)*60), round)
 	}
-	if got := w.missing(heard()); !slices.Equal(got, []survey.Hz{9.41e6 + 540}) {
+	if got := w.Missing(heard()); !slices.Equal(got, []survey.Hz{9.41e6 + 540}) {
 		t.Errorf("watched: %v, want 9.41054 MHz alone", got)
 	}
 }
