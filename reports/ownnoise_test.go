@@ -92,6 +92,22 @@ func TestOwnNoiseOfSomeReadings(t *testing.T) {
 	}
 }
 
+// A dummy in place of the element has the feed line's thermal noise in what it shows: it is not taken out twice, though
+// the plan does not say that there is an amplifier.
+func TestFeedLineBehindADummy(t *testing.T) {
+	n := night{outside: -161, figure: 8, plan: "[[antenna]]\nname = \"whip\"\ncable_loss = \"20 dB\"\n" + whipDummy, more: map[string]func() bool{"whip dummy": always}}
+	n.outside += 20 // at the terminals
+	in := n.input(-170)
+	for _, s := range in.Sweeps {
+		if s.Setup == whip {
+			s.Readings[0].Floor.Density = survey.DBFSPerHz(over(over(n.outside-20, -170), n.drifted(float64(s.Start.Sub(gainStart).Minutes())/720)) - nightFull)
+		}
+	}
+	if worst, _ := n.worst(t, in); math.Abs(worst) > 0.1 {
+		t.Errorf("levels err by up to %.2f dB", worst)
+	}
+}
+
 // An antenna that brings next to nothing takes kT0 off what a terminator shows: with a noise figure of 5 dB its floor stands
 // 10·log(1 − 10^−0.5) = −1.65 dB over that. No calibration is off for it, where full scale is known.
 func TestAntennaUnderTheTerminator(t *testing.T) {

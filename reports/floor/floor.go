@@ -149,11 +149,11 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 
 // atAntenna refers a level in dBm/Hz at the receiver to the antenna's terminals: less what an amplifier adds and what the feed
 // line takes off. That makes thermal noise of its own, kT0·(loss − 1) at the terminals, which is taken out where own noise
-// is; beside an amplifier's it is nothing.
+// is, if a dummy did not show both; beside an amplifier's it is nothing.
 func (r floorReading) atAntenna(dBm float64, ownOut bool) float64 {
 	loss := float64(r.antenna.CableLoss)
 	dBm += loss - float64(r.antenna.Amplifier)
-	if !ownOut || r.antenna.HasAmplifier() || r.Quality.Has(survey.FlagReceiverLimited) {
+	if !ownOut || r.calibration.Noise.Basis == input.ByReplaced || r.antenna.HasAmplifier() || r.Quality.Has(survey.FlagReceiverLimited) {
 		return dBm
 	}
 	return stats.Decibel(stats.FromDecibel(dBm) - stats.FromDecibel(float64(level.RoomNoise))*(stats.FromDecibel(loss)-1))
