@@ -77,10 +77,27 @@ func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound 
 	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 
+// sameGain is by how many dB gains may differ at which floors of a control and an antenna compare as they are: own noise less
+// the gain falls by no more than the gain rises, and so errs by no more. Chosen; TestTerminatorAtAnotherGain fails when it moves.
+const sameGain survey.DB = 0.5
+
+// floorAt gives what a control's floor is at an antenna's gain, in the antenna's units. At another gain than its own the
+// receiver's noise is not what it was, times the gain: where it is known at both it is put in place of that.
+func floorAt(control, antenna *matrix.Cell, lower survey.DB) (floor float64, ok bool) {
+	scale := stats.FromDecibel(-float64(lower))
+	if max(lower, -lower) <= sameGain {
+		return control.Floor * scale, true
+	}
+	brought := max(0, control.Floor-control.External.Receiver) * scale
+	floor = brought + antenna.External.Receiver
+	return floor, floor > 0 // not NaN, where either is not known
+}
+
 // controlAgainst compares a control with an antenna.
 func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
 	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
+	known := 0
 	ratios := make([]isolation.Ratio, len(lines))
 	for _, n := range rounds {
 		x, y := m.Cells[k][n], m.Cells[a][n]
@@ -93,7 +110,9 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		}
 		c.Rounds++
 		scale := stats.FromDecibel(-float64(lower))
-		floor += stats.Decibel(x.Floor * scale / y.Floor)
+		if at, ok := floorAt(x, y, lower); ok {
+			floor, known = floor+stats.Decibel(at/y.Floor), known+1
+		}
 		for i, line := range lines {
 			if math.IsNaN(x.Snr[line]) || math.IsNaN(y.Snr[line]) {
 				continue
@@ -104,7 +123,9 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 	if c.Rounds == 0 {
 		return c
 	}
-	c.Floor = result.DB(floor / float64(c.Rounds))
+	if known > 0 {
+		c.Floor = result.DB(floor / float64(known))
+	}
 	var under, poor []float64
 	bounds := 0
 	for i := range ratios {
@@ -139,7 +160,9 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
 		}
-		if *c.Floor > -stations.ControlMargin {
+		if c.Floor == nil {
+			doubts = append(doubts, doubt.New(doubt.ControlAtOtherGain, c.Setup, c.Against))
+		} else if *c.Floor > -stations.ControlMargin {
 			kind := doubt.ControlNoise
 			if c.Element {
 				kind = doubt.AmplifierNoise

@@ -352,3 +352,72 @@ func TestUnmeasuredAmplifier(t *testing.T) {
 		}
 	}
 }
+
+// twoGains is a whip at one gain, a loop at 36.4 dB and a terminator at the whip's gain, whose noise is the receiver's
+// own: less the gain it falls from −136.2 dBFS/Hz to −141.9. The feed line brings so many dB against it.
+func twoGains(whip, ingress float64) input.Input {
+	const low, high = 29.7, 36.4
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 5, -40, -40, -40}, []float64{-90, -141.9 + high + 14.4, -136.2 + low + stats.Decibel(1+stats.FromDecibel(ingress)), -136.2 + low, -141.9 + high}
+	for _, gain := range []float64{whip, high, low, low, high} {
+		w.Gains = append(w.Gains, survey.Gain{DB: survey.DB(gain), Known: true, Exact: true})
+	}
+	in := w.Input()
+	in.Surveys[0].Receiver = "dongle"
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\nat = \"receiver\"\n" +
+		"[[antenna]]\nname = \"antenna E\"\nkind = \"terminator\"\nat = \"receiver\"\n"
+	return in
+}
+
+// A receiver's own noise does not rise with the gain: what a terminator shows is compared with an antenna at its own gain
+// only, or with own noise known at both gains and put in place of what it shows; else it is said to be not known.
+// Referred to the loop's gain by its full scale it would stand 8.7 dB under, and not the receiver's 14.4.
+func TestTerminatorAtAnotherGain(t *testing.T) {
+	isOwn := func(s *survey.Sweep) bool { return s.Setup.Antenna == "antenna D" || s.Setup.Antenna == "antenna E" }
+	calibrated := func(in *input.Input, sigma survey.DB) {
+		segment := in.Sweeps[0].Readings[0].Segment
+		in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start, Noise: []survey.SelfNoise{
+			{Segment: segment, Gain: 29.7, Density: -136.2 + 29.7, Sigma: sigma}, {Segment: segment, Gain: 36.4, Density: -141.9 + 36.4, Sigma: sigma}}}}
+	}
+	for name, test := range map[string]struct {
+		ingress      float64
+		own          bool // terminators at the receiver in turns
+		calibrated   bool
+		sigma, under survey.DB // 0: not known
+		blamed       bool
+	}{
+		"calibrated":               {-60, false, true, 0.05, 14.4, false},
+		"terminators in turns":     {-60, true, false, 0, 14.4, false},
+		"neither":                  {-60, false, false, 0, 0, false},
+		"calibrated roughly":       {-60, false, true, 2.5, 0, false},
+		"noise by the feed line":   {6, false, true, 0.05, 2.43, true},
+		"noise not told from none": {6, false, false, 0, 0, false},
+	} {
+		in := twoGains(29.7, test.ingress)
+		if test.calibrated {
+			calibrated(&in, test.sigma)
+		}
+		if !test.own {
+			in.Sweeps = slices.DeleteFunc(in.Sweeps, isOwn)
+		}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		c := s.Controls[slices.IndexFunc(s.Controls, func(c result.Control) bool { return c.Against.Antenna == "antenna B" })]
+		if known := c.Floor != nil; known != (test.under != 0) || known && math.Abs(float64(*c.Floor+test.under)) > 0.1 {
+			t.Errorf("%s: %+v, want %v dB under", name, wording.Figure(c.Floor, 2), test.under)
+		}
+		if reporttest.HasDoubt(s, "under that through antenna B@attic: part of that floor") != test.blamed {
+			t.Errorf("%s: blamed: %q", name, s.Doubts)
+		}
+		if reporttest.HasDoubt(s, "antenna C@attic was not measured at the gain of antenna B@attic") != (test.under == 0) || reporttest.HasDoubt(s, "at the gain of antenna A@attic") {
+			t.Errorf("%s: %q", name, s.Doubts)
+		}
+	}
+	// Half a dB of gain is half a dB of own noise at most, and no other gain.
+	for whip, told := range map[float64]bool{30.1: true, 30.3: false} {
+		in := twoGains(whip, -60)
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, isOwn)
+		if s := mustRank(t, in, input.Options{}).Segments[0]; reporttest.HasDoubt(s, "at the gain of antenna A@attic") == told {
+			t.Errorf("whip at %v dB: %q", whip, s.Doubts)
+		}
+	}
+}
