@@ -101,6 +101,7 @@ const (
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
+	OtherGainRows    Kind = "in %d of %s of floors by the hour own noise was taken at another gain than that beside it, and it does not follow the gain: they compare with no other"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
 	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
 	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"

@@ -77,15 +77,11 @@ func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound 
 	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 
-// sameGain is by how many dB gains may differ at which floors of a control and an antenna compare as they are: own noise less
-// the gain falls by no more than the gain rises, and so errs by no more. Chosen; TestTerminatorAtAnotherGain fails when it moves.
-const sameGain survey.DB = 0.5
-
 // floorAt gives what a control's floor is at an antenna's gain, in the antenna's units. At another gain than its own the
 // receiver's noise is not what it was, times the gain: where it is known at both it is put in place of that.
 func floorAt(control, antenna *matrix.Cell, lower survey.DB) (floor float64, ok bool) {
 	scale := stats.FromDecibel(-float64(lower))
-	if max(lower, -lower) <= sameGain {
+	if input.SameGain(lower) {
 		return control.Floor * scale, true
 	}
 	brought := max(0, control.Floor-control.External.Receiver) * scale
