@@ -103,7 +103,7 @@ const (
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	OtherGainRows    Kind = "in %d of %s of floors by the hour own noise was taken at another gain than that beside it, and it does not follow the gain: they compare with no other"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
-	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
+	AmplifierUnknown Kind = "the amplifier's own noise is not known: the floor need not come from outside, and a margin is over the receiver only; measure once with its element replaced"
 	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
 	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"

@@ -228,13 +228,13 @@ type rowNoise struct {
 
 // add takes a reading.
 func (n *rowNoise) add(r floorReading) {
+	n.unmeasured = n.unmeasured || r.calibration != nil && r.calibration.Unmeasured
 	margin, ok := r.calibration.Margin(r.Reading)
 	if !ok {
 		return
 	}
 	own := r.calibration.Noise
 	n.over[own.Basis]++
-	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
 	n.sigma, n.thermal = max(n.sigma, float64(own.Sigma)), max(n.thermal, own.Thermal)
 	floor, noise := own.Errors(margin)
 	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)

@@ -225,13 +225,13 @@ func (c *Cell) point(asked, at survey.Bearing) {
 // add takes a reading's floor, and the receiver's own noise out of it.
 func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scale float64) {
 	floor := r.Floor.Density.Linear() * scale
+	if known != nil && known.Unmeasured {
+		o.Unmeasured++
+	}
 	d, ok := known.Margin(r)
 	if !ok {
 		o.Floor, o.Own, o.Receiver = o.Floor+floor, math.NaN(), math.NaN()
 		return
-	}
-	if known.Unmeasured {
-		o.Unmeasured++
 	}
 	noise := known.Noise.Density.Linear() * scale
 	if o.Own += noise; known.Noise.Basis != input.ByTerminator { // a calibration's drifts

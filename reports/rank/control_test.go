@@ -1,11 +1,14 @@
 package rank
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
@@ -349,6 +352,16 @@ func TestUnmeasuredAmplifier(t *testing.T) {
 		s := mustRank(t, in, input.Options{}).Segments[0]
 		if reporttest.HasDoubt(s, "antenna B@attic: the amplifier's own noise is not known") != said || reporttest.HasDoubt(s, "antenna A@attic: the amp") {
 			t.Errorf("%q: %q", more, s.Doubts)
+		}
+		// Nor where nothing tells any own noise: no terminator, no dummy and no calibration.
+		own := map[string]bool{"antenna C": true, "antenna D": true, "antenna E": true}
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return own[s.Setup.Antenna] })
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna B\"\n" + more
+		for what, doubts := range map[string]string{"rank": fmt.Sprint(mustRank(t, in, input.Options{}).Segments[0].Doubts),
+			"floor": fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts)} {
+			if strings.Contains(doubts, "antenna B@attic: the amplifier's own noise is not known") != said || strings.Contains(doubts, "antenna A@attic: the amp") {
+				t.Errorf("%q without controls, %s: %s", more, what, doubts)
+			}
 		}
 	}
 }
