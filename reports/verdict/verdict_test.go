@@ -378,12 +378,15 @@ func TestTiesWithoutRounds(t *testing.T) {
 // The legend speaks of leads where there are such, and of ≈ where an advantage has no interval.
 func TestLegend(t *testing.T) {
 	told, two := entry(of(result.VerdictTie, 0.2, 2, loft, dipole, whip), loft, dipole, whip), entry(of(result.VerdictTie, -0.2, 2, loft, whip), loft, whip)
+	bare, clear := entry(of(result.VerdictBest, 0.04, 2.3, loft), loft, whip), entry(of(result.VerdictBest, 0.06, 2.3, loft), loft, whip)
+	fine := entry(of(result.VerdictBest, 0.02, 0.06, loft), loft, whip) // in hundredths
 	rough := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	rough.Setups[0].Low, rough.Setups[0].High = nil, nil
 	for _, test := range []struct {
 		segments []result.RankSegment
 		want     []string
-	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil}} {
+	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil},
+		{[]result.RankSegment{clear, fine}, nil}, {[]result.RankSegment{clear, bare}, []string{"A lead whose interval begins at 0.0"}}} {
 		got := Legend(result.Rank{Reference: whip, Segments: test.segments})
 		if !slices.EqualFunc(got, test.want, strings.HasPrefix) {
 			t.Errorf("%q, want those that begin with %q", got, test.want)
