@@ -434,3 +434,46 @@ func TestTerminatorAtAnotherGain(t *testing.T) {
 		}
 	}
 }
+
+// Of a terminator that shows nothing but the receiver's own noise it is said by how much at least what comes by its feed
+// line stands under each antenna; of one that is warned of, that alone.
+func TestTerminatorOfOwnNoise(t *testing.T) {
+	for _, test := range []struct {
+		own, loop survey.DBFSPerHz
+		says, not string
+	}{
+		{-110, -104 + 9, "noise through antenna C@attic is own noise in most readings: what comes by its feed line or the switch stands at least 12.0 dB under that through antenna A@attic and 15.0 dB under that through antenna B@attic", "is only"},
+		{-110, -104, "stands at least 12.0 dB under that through antenna A@attic", "at least 6.0"}, // 6 dB under the loop
+		{-116, -104, "is only 6.0 dB under", "at least 12.0"},                                      // over own noise
+	} {
+		in := ownNoise(-60)
+		in.Surveys[0].Receiver = "dongle"
+		in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start,
+			Noise: []survey.SelfNoise{{Segment: in.Sweeps[0].Readings[0].Segment, Density: test.own, Sigma: 0.05}}}}
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Setup.Antenna >= "antenna D" })
+		for _, s := range in.Sweeps {
+			if s.Setup.Antenna == "antenna B" {
+				s.Readings[0].Floor.Density = test.loop
+			}
+		}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		if !reporttest.HasDoubt(s, test.says) || reporttest.HasDoubt(s, test.not) {
+			t.Errorf("%+v: %q", test, s.Doubts)
+		}
+		if c := s.Controls[0]; c.FloorBound != (test.own == -110) {
+			t.Errorf("%+v: %+v", test, c)
+		}
+	}
+	// A terminator at the receiver's input tells more closely.
+	if s := mustRank(t, ownNoise(-60), input.Options{}).Segments[0]; reporttest.HasDoubt(s, "is own noise in most readings") || !s.Controls[0].FloorBound {
+		t.Errorf("%q", s.Doubts)
+	}
+	// Of many antennas the one that it is nearest to is named.
+	var many []result.Control
+	for i, floor := range []float64{-14, -13, -11, -12} {
+		many = append(many, result.Control{Setup: survey.Setup{Antenna: "50 ohm"}, Against: survey.Setup{Antenna: string(rune('a' + i))}, Rounds: 6, Floor: result.DB(floor), FloorBound: true})
+	}
+	if got := fmt.Sprint(controlDoubts(many)); !strings.Contains(got, "at least 11.0 dB under that through c and more under that through 3 others") {
+		t.Error(got)
+	}
+}

@@ -73,7 +73,7 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	switch v := s.Verdict; {
 	case v == nil:
 		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged, doubt.Imaged,
-			doubt.AmplifierUnknown, doubt.AmplifierNoise, doubt.Ingress, doubt.IngressBound, doubt.ControlApart, doubt.ControlAtOtherGain, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
+			doubt.AmplifierUnknown, doubt.AmplifierNoise, doubt.Ingress, doubt.IngressBound, doubt.ControlApart, doubt.ControlAtOtherGain, doubt.ControlNoise, doubt.ControlOwnNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
 			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingAlone, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
