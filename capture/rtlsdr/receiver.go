@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 // A Receiver is an open dongle. Its methods are called from one goroutine.
@@ -108,7 +109,7 @@ func (r *Receiver) setUp(found Dongle) error {
 	}
 	r.info = capture.Info{
 		URI: found.URI(), Name: found.title(), Serial: found.ownSerial(), Tuner: tunerName(l.TunerType(dev)), Library: l.path,
-		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
+		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: passband.Decimation, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
 		r.info.Tuner = fe.Way
