@@ -44,8 +44,8 @@ func Deaf(p plan.Plan, t capture.Trial) bool {
 		!slices.ContainsFunc(t.Readings, func(r survey.Reading) bool { return !r.Quality.Has(survey.FlagLowDrive) })
 }
 
-// sameAntenna tells whether two setups that name two antennas show one: floors and carriers are the same wherever the
-// gain was.
+// sameAntenna tells whether two setups that name two antennas show one: floors and carriers are the same in every
+// segment that was measured at the same gain, and there is one.
 func sameAntenna(p plan.Plan, a, b capture.Trial) bool {
 	x, y := input.AntennaOf(p, a.Asked), input.AntennaOf(p, b.Asked)
 	conditions := x.Name == y.Name || x.Of == y.Name || y.Of == x.Name || x.Of != "" && x.Of == y.Of
