@@ -28,9 +28,9 @@ type Receiver struct {
 	next        int64   // the sample that Read delivers next
 	changed     bool    // Read is to deliver what is digitised from now on
 	marking     *marking
-	sampleClock sampleClock     // by the last mark
-	begun       time.Time       // of the last Read
-	markMissing bool            // the last mark did not show
+	sampleClock sampleClock // by the last mark
+	begun       time.Time   // of the last Read
+	missing     missingMarks
 	hung        <-chan struct{} // the call that was given up, until it ends; nil: none was
 	closed      bool
 }
@@ -64,7 +64,7 @@ func openFound(o Options) (*Receiver, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock}
+	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock, missing: missingMarks{log: o.Log}}
 	if code := l.Open(&r.device, uint32(found.Index)); code == usbBusy && heldBack.Load() > 0 {
 		return nil, hang{"give back receiver " + found.URI()}
 	} else if code < 0 {
@@ -243,12 +243,25 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 			return got, nil
 		}
 		if try == len(lockPauses) {
-			return 0, fmt.Errorf("%s: %w", what, capture.ErrNotLocked)
+			return 0, fmt.Errorf("%s: %w%s", what, capture.ErrNotLocked, r.otherWays(set))
 		}
 		if err := r.clock.Sleep(ctx, lockPauses[try]); err != nil {
 			return 0, err
 		}
 	}
+}
+
+// otherWays says of a frequency that the tuner does not lock to how else it is received, "" where it is none of those
+// that every tuner leaves out (PHYSICS.md 7.6).
+func (r *Receiver) otherWays(set float64) string {
+	if set >= float64(survey.TunerLowest) || r.options.FrontEnd.Way != survey.WayBuiltIn {
+		return ""
+	}
+	const ways = `write front_end = "up-converter" and its offset where one stands before the dongle, or "direct sampling Q" (or I) where the dongle has a tap at that input`
+	if tuner := r.info.Tuner; tuner != tunerWithConverter {
+		return fmt.Sprintf(`; front_end is "built-in up-converter", which only dongles with an %s have, and this one has an %s: %s`, tunerWithConverter, tuner, ways)
+	}
+	return `; front_end is "built-in up-converter", and this dongle has none, or its driver is too old to know of it: update librtlsdr, or ` + ways
 }
 
 // SetGain sets the nearest step. The steps are labels: what they really are at

@@ -25,8 +25,8 @@ const (
 // a time.
 type CalibrationFor struct {
 	Noise *OwnNoise // nil: not measured
-	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise is the
-	// receiver's alone, and what stands over it may be the amplifier's.
+	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise, if any, is
+	// the receiver's alone, and what stands over it may be the amplifier's.
 	Unmeasured bool
 	Level      *level.Level // nil: none
 	Step       survey.DB    // standard error of the gain measured in place of a label; 0: none
@@ -43,7 +43,7 @@ func (in *Input) calibrate() {
 		return
 	}
 	in.own = in.ownNoises()
-	if len(in.Calibrations) == 0 && len(in.own.all) == 0 {
+	if len(in.Calibrations) == 0 && len(in.own.all) == 0 && !in.own.amplified() {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}

@@ -158,6 +158,16 @@ func (in Input) ownNoises() *ownNoises {
 	return o
 }
 
+// amplified tells whether any antenna has an amplifier.
+func (o *ownNoises) amplified() bool {
+	for _, p := range o.plans {
+		if slices.ContainsFunc(p.Antennas, survey.Antenna.HasAmplifier) {
+			return true
+		}
+	}
+	return false
+}
+
 // TellsOwnNoise tells whether a control's reading does: not where the converter's steps are coarse against the noise, which
 // calibrations may compute from higher gains, nor where somebody may have changed the setup meanwhile.
 func TellsOwnNoise(r *survey.Reading) bool {
@@ -239,7 +249,7 @@ func (o *ownNoises) serve(k *CalibrationFor, s *survey.Sweep, a survey.Antenna, 
 	series, basis := o.seriesFor(s, a, r)
 	amplified := !a.Control() && (a.HasAmplifier() || o.plans[s.Survey].Antenna(a.Of).HasAmplifier())
 	unmeasured := amplified && basis != ByReplaced
-	if series == nil && (k == nil || !unmeasured) {
+	if series == nil && !unmeasured {
 		return k
 	}
 	key := servedKey{k, series, unmeasured, r.Start.Unix() / 60}
