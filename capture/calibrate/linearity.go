@@ -270,7 +270,7 @@ func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 	if alike > 0 && !strings.HasSuffix(what, byFloors) {
 		what += " and the floor"
 	}
-	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
+	return "", fmt.Errorf("%w: %.1f dB, not %g, by which %s fell; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
 		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
 }
 

@@ -41,6 +41,7 @@ type Run struct {
 	Simulated bool
 	SelfNoise []survey.MeasuredNoise // of a calibration of noise, or of level by a noise figure
 	Skipped   []survey.SkippedStep   // of a calibration of level
+	Found     survey.Hz              // where the generator's carrier stands by the receiver's clock; 0: there is none
 	Figures   []level.Figure         // that own noise and levels imply
 	Doubts    []string               // in words
 
