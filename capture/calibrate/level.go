@@ -41,12 +41,14 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 // stand beside it; "" where none do.
 func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, doubt string, err error) {
 	steps, beside := k.gains(), 0
+	var pass [][]survey.Reading
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
 		if err != nil {
 			return nil, nil, "", err
 		}
 		k.Progress(i+1, len(steps))
+		pass = append(pass, readings)
 		r := readings[0]
 		carrier, why := generator(r)
 		if why != "" {
@@ -63,7 +65,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 	if 2*beside <= len(found) {
 		doubt = ""
 	}
-	return found, left, doubt, nil
+	return found, left, doubt, k.again(ctx, 0, pass, showsGenerator)
 }
 
 // besideText says that others of the carriers of a reading stand so near the generator's in level that

@@ -165,6 +165,9 @@ func (b *bench) right(t *testing.T, connected []string, d dongle, args ...string
 	if refused {
 		t.Errorf("dongle %d, %v: %s", d.seed, args, said)
 	}
+	if strings.Contains(said, drifts[0]) {
+		t.Errorf("dongle %d is warm, %v: %s", d.seed, args, said)
+	}
 	return found
 }
 
@@ -354,7 +357,14 @@ func cold(connected func(dongle) []string) func(dongle) []string {
 	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 1.5 -4 600") }
 }
 
+// plugged connects something to a dongle that was plugged in just now: 3 dB and 40 ppm settle, fifty times as fast as
+// those of a real one, since the readings are so short.
+func plugged(connected func(dongle) []string) func(dongle) []string {
+	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 3 -40 12") }
+}
+
 var (
+	drifts     = []string{"the receiver drifts"}
 	rightLevel = told(fmt.Sprintf("%g dBm", dongleLevel))
 	antennaOn  = []string{"an antenna seems to be connected", "a terminator overloads none"}
 	differs    = []string{"differs from that of calibration"}
@@ -385,6 +395,10 @@ var wrongWays = []wrongWay{
 	{"3 dB pad for 10, own noise not known", nothing, connect(evening...), []string{"linearity", "--attenuation", "10 dB"}, 3, pad},
 	{"cold dongle: noise", all, cold(connect("terminated 1")), []string{"noise"}, 0, differs},
 	{"cold dongle: level", all, cold(generator), rightLevel, 0, differs},
+	{"cold dongle: noise, first of all", nothing, plugged(connect("terminated 1")), []string{"noise"}, 0, drifts},
+	{"cold dongle: level, first of all", nothing, plugged(generator), rightLevel, 0, drifts},
+	{"cold dongle: level by noise figure, first of all", nothing, plugged(connect("terminated 1")), []string{"level", "--noise-figure", "8 dB"}, 0, drifts},
+	{"cold dongle: clock, first of all", nothing, plugged(connect(evening...)), []string{"clock", "--for", "1s"}, 0, drifts},
 	{"wrong gain (it is stuck): noise", nothing, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, []string{"is the same at all gains"}},
 	{"wrong gain (it is stuck): noise after a right one", ownNoise, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, append(differs, "is the same at all gains")},
 	{"wrong gain (it is stuck): level", nothing, func(d dongle) []string { return append(generator(d), "stuck 11.5") }, rightLevel, 0, []string{"the same at all gains", "of no use at any gain"}},
