@@ -64,11 +64,12 @@ func (k *Calibrator) again(ctx context.Context, tuning int, pass [][]survey.Read
 		if err != nil {
 			return err
 		}
-		for i, r := range after {
-			was, wasSigma, ok := shows(before[i])
+		for _, b := range before {
+			r := after[slices.IndexFunc(after, func(a survey.Reading) bool { return a.Segment == b.Segment })]
+			was, wasSigma, ok := shows(b)
 			is, isSigma, too := shows(r)
 			if ok && too {
-				n, took = n+1, took+r.Start.Sub(before[i].Start)
+				n, took = n+1, took+r.Start.Sub(b.Start)
 				c.by, c.sigma = c.by+float64(is-was), math.Hypot(c.sigma, math.Hypot(float64(wasSigma), float64(isSigma)))
 			}
 		}

@@ -48,8 +48,8 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 			return nil, nil, "", err
 		}
 		k.Progress(i+1, len(steps))
-		pass = append(pass, readings)
 		r := readings[0]
+		pass = append(pass, []survey.Reading{r})
 		carrier, why := generator(r)
 		if why != "" {
 			left = append(left, survey.SkippedStep{Gain: r.Gain.DB, Why: why})

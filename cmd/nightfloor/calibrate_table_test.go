@@ -357,6 +357,9 @@ func cold(connected func(dongle) []string) func(dongle) []string {
 	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 1.5 -4 600") }
 }
 
+// hot is a generator of −60 dBm, which clips at every gain at which own noise is known.
+func hot(dongle) []string { return []string{"terminated 0", "noise -173.975", "carrier 9650000 -60"} }
+
 // plugged connects something to a dongle that was plugged in just now: 3 dB and 40 ppm settle, fifty times as fast as
 // those of a real one, since the readings are so short.
 func plugged(connected func(dongle) []string) func(dongle) []string {
@@ -385,6 +388,8 @@ var wrongWays = []wrongWay{
 	{"wrong level, 20 dB under: first of all", nothing, generator, told("-92 dBm"), 0, []string{"nothing tells whether the level is right"}},
 	{"wrong level, 20 dB under: after own noise", ownNoise, generator, told("-92 dBm"), 0, impossible},
 	{"wrong level, 20 dB over: after own noise", ownNoise, generator, told("-52 dBm"), 0, impossible},
+	{"wrong level, 20 dB under, too strong for own noise: after own noise", ownNoise, hot, told("-80 dBm"), 0, append(impossible, "cannot be right", "could not be checked")},
+	{"wrong level, 20 dB over, too strong for own noise: after own noise", ownNoise, hot, told("-40 dBm"), 0, append(impossible, "could not be checked")},
 	{"wrong level, 3 dB under: after a right one", all, generator, told("-75 dBm"), 0, differs},
 	{"wrong level, 3 dB over: after a right one", all, generator, told("-69 dBm"), 0, differs},
 	{"wrong unit: dBµV", nothing, generator, told("35 dBµV"), 0, []string{"dBm at 50 Ω"}},
