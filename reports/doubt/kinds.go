@@ -97,6 +97,7 @@ const (
 	AllOverloaded    Kind = "no floor, since every reading is overloaded; lower the gain in the plan, or put a filter or an attenuator before the receiver"
 	NoFloorTold      Kind = "no floor could be told in any reading"
 	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise, or an amplifier's, in most readings: the floor from outside is lower, by how much is not known"
+	OwnUnknownRows   Kind = "in %d of %s of floors by the hour own noise is not known: levels in dBm are upper bounds; run calibrate noise"
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise, or an amplifier's: levels in dBm have it taken out, as measured into a terminator or a dummy; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
