@@ -89,6 +89,8 @@ const (
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
 	LeakIntoNull     Kind = "a control hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
+	LeakPerhaps      Kind = "a control hears it at a gain that does not compare, and labels of gain may err by %.0f dB: no deeper null can be told, and the intervals hold what may leak in; run calibrate level, or give both one [[gain]]"
+	LeakUnknown      Kind = "whether a control hears it is not known: gains do not compare; run calibrate level, or give both one gain"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
