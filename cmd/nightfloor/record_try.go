@@ -15,7 +15,7 @@ import (
 )
 
 // tryPlan tries the plan's setups: each is put in place, driven and heard once, and what came of it
-// is shown. Nothing is stored, and no database is opened. The error says which were not heard.
+// is shown. Nothing is stored; a database that is there is asked for the receiver's own noise. The error says which were not heard.
 func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Console) error {
 	in, err := open.Instrument(ctx, c, p)
 	if err != nil {
@@ -37,13 +37,18 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 	if err != nil { // what ended it is said once
 		told = trials[:max(0, len(trials)-1)]
 	}
-	remarks := remarksOn(told, in.Receiver.Info())
+	info := in.Receiver.Info()
+	own, margins := o.selfNoise(ctx, p, info), make([][]survey.DB, len(trials))
+	for i, t := range trials {
+		margins[i] = own.margins(p, t)
+	}
+	remarks := remarksOn(p, told, info)
 	if len(trials) > 0 {
-		if err := writeTrials(c, p, in.Receiver.Info(), trials, remarks); err != nil {
+		if err := writeTrials(c, p, info, trials, margins, remarks); err != nil {
 			return err
 		}
 	}
-	if err := trialsError(trials, len(p.Setups), err); err != nil {
+	if err := trialsError(p, trials, err); err != nil {
 		return err
 	}
 	ready := "ready"
@@ -73,16 +78,16 @@ func (o recordOptions) commandLine() string {
 	return line
 }
 
-// trialsError says why a survey of so many setups had better not begin; ended is what broke the
+// trialsError says why a survey of the plan had better not begin; ended is what broke the
 // trials off. nil: all were heard.
-func trialsError(trials []capture.Trial, setups int, ended error) error {
+func trialsError(p plan.Plan, trials []capture.Trial, ended error) error {
 	var missed []string
 	for _, t := range trials {
-		if !t.Heard() {
+		if !t.Heard() || deaf(p, t) {
 			missed = append(missed, wording.Printable(t.Asked.String()))
 		}
 	}
-	of := survey.Count(setups, "setup")
+	of := survey.Count(len(p.Setups), "setup")
 	switch {
 	case errors.Is(ended, context.Canceled):
 		return fmt.Errorf("record --try: stopped by the operator after %d of %s; nothing was stored; start it again when it suits", len(trials)-len(missed), of)

@@ -1,6 +1,8 @@
 package rank
 
 import (
+	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -77,10 +79,23 @@ func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound 
 	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 
+// floorAt gives what a control's floor is at an antenna's gain, in the antenna's units. At another gain than its own the
+// receiver's noise is not what it was, times the gain: where it is known at both it is put in place of that.
+func floorAt(control, antenna *matrix.Cell, lower survey.DB) (floor float64, ok bool) {
+	scale := stats.FromDecibel(-float64(lower))
+	if input.SameGain(lower) {
+		return control.Floor * scale, true
+	}
+	brought := max(0, control.Floor-control.External.Receiver) * scale
+	floor = brought + antenna.External.Receiver
+	return floor, floor > 0 // not NaN, where either is not known
+}
+
 // controlAgainst compares a control with an antenna.
 func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
 	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
+	var known, limited int
 	ratios := make([]isolation.Ratio, len(lines))
 	for _, n := range rounds {
 		x, y := m.Cells[k][n], m.Cells[a][n]
@@ -91,9 +106,13 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		if !ok {
 			continue
 		}
-		c.Rounds++
+		if c.Rounds++; x.IsLimited() {
+			limited++
+		}
 		scale := stats.FromDecibel(-float64(lower))
-		floor += stats.Decibel(x.Floor * scale / y.Floor)
+		if at, ok := floorAt(x, y, lower); ok {
+			floor, known = floor+stats.Decibel(at/y.Floor), known+1
+		}
 		for i, line := range lines {
 			if math.IsNaN(x.Snr[line]) || math.IsNaN(y.Snr[line]) {
 				continue
@@ -104,7 +123,9 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 	if c.Rounds == 0 {
 		return c
 	}
-	c.Floor = result.DB(floor / float64(c.Rounds))
+	if known > 0 {
+		c.Floor, c.FloorBound = result.DB(floor/float64(known)), 2*limited > c.Rounds
+	}
 	var under, poor []float64
 	bounds := 0
 	for i := range ratios {
@@ -135,7 +156,12 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
 	for _, c := range controls {
-		if c.Rounds > 0 && *c.Floor > -stations.ControlMargin {
+		if c.Rounds == 0 {
+			continue
+		}
+		if c.Floor == nil {
+			doubts = append(doubts, doubt.New(doubt.ControlAtOtherGain, c.Setup, c.Against))
+		} else if *c.Floor > -stations.ControlMargin {
 			kind := doubt.ControlNoise
 			if c.Element {
 				kind = doubt.AmplifierNoise
@@ -147,6 +173,7 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 	for _, c := range best(controls, func(c result.Control) *survey.DB { return isolated(c.PoorIsolation) }) {
 		doubts = append(doubts, controlStations(c, controls))
 	}
+	doubts = append(doubts, ownFloors(controls)...)
 	for _, c := range best(controls, func(c result.Control) *survey.DB { return c.Carriers }) {
 		kind := doubt.ControlLimit
 		if c.Bound {
@@ -160,6 +187,38 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			kind = doubt.IngressBound
 		}
 		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Ingress), c.Against))
+	}
+	return doubts
+}
+
+// ownFloors says of terminators that show own noise by how much at least what comes by their feed lines stands under the
+// antennas, where none at the receiver's input tells that more closely: under each of a few, else under that which it is nearest to.
+func ownFloors(controls []result.Control) (doubts []doubt.Doubt) {
+	of := map[survey.Setup][]result.Control{}
+	var order []survey.Setup
+	for _, c := range controls {
+		if c.Element || c.Ingress != nil || !c.FloorBound || *c.Floor > -stations.ControlMargin {
+			continue
+		}
+		if of[c.Setup] == nil {
+			order = append(order, c.Setup)
+		}
+		of[c.Setup] = append(of[c.Setup], c)
+	}
+	for _, setup := range order {
+		all, under := of[setup], []string{}
+		slices.SortStableFunc(all, func(a, b result.Control) int { return cmp.Compare(*b.Floor, *a.Floor) })
+		more := len(all) > mostNamed
+		if more {
+			all = all[:1]
+		}
+		for _, c := range all {
+			under = append(under, wording.Number(-float64(*c.Floor), 1)+" dB under that through "+c.Against.Short(wording.SentenceRoom))
+		}
+		if more {
+			under = append(under, fmt.Sprintf("more under that through %d others", len(of[setup])-1))
+		}
+		doubts = append(doubts, doubt.New(doubt.ControlOwnNoise, setup, wording.List(under)))
 	}
 	return doubts
 }
