@@ -49,9 +49,9 @@ const (
 const (
 	ControlApart       Kind = "no round in common at gains that compare with %s: what is the feed line's of it is not known"
 	ControlAtOtherGain Kind = "%s was not measured at the gain of %s, and own noise does not follow the gain: how far its noise stands under is not known; give it that gain, by a [[gain]] of its own, or run calibrate noise"
-	ControlNoise       Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
+	ControlNoise       Kind = "noise through %s is only %s dB under that through %s%s: part of that floor is not the antenna's"
 	ControlOwnNoise    Kind = "noise through %s is own noise in most readings: what comes by its feed line or the switch stands at least %s"
-	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
+	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s%s: part of that floor is its amplifier's"
 	Ingress            Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
 	IngressBound       Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
 	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s%s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
