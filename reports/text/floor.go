@@ -21,7 +21,7 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 	room := b.setupRoom()
 	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []string{"margin", "dBm/Hz"}, b.setupRoom()-10
-		b.Wrap("Margin: how far the floor stands over the receiver's own noise (an amplifier's with it, where its element was replaced once), dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "")
+		b.Wrap("Margin: how far the floor stands over the receiver's own noise (an amplifier's with it, where its element was replaced once), dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor or is not known, and nothing is subtracted.", "", "")
 	}
 	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
 		b.WriteString("\n")
@@ -66,7 +66,7 @@ func AtInput(r result.FloorRow) string {
 		places = 1
 	}
 	text := wording.Number(r.DBmHz.P50, places)
-	if 2*r.Limited > r.Readings {
+	if r.DBmBound != nil && *r.DBmBound {
 		text = "≤ " + text
 	}
 	return text
