@@ -68,6 +68,7 @@ func (r *Run) Measure(ctx context.Context) error {
 		if err := r.calibrator.UseDroop(c.Droop); err != nil {
 			return err
 		}
+		r.DroopCalibration = c.ID
 	}
 	how, err := map[string]func(context.Context) (how string, err error){
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,

@@ -108,13 +108,20 @@ type Stored struct {
 	Figures   int                `json:"figures"`
 	Droop     bool               `json:"droop"`     // what the receiver's filters take off was measured
 	Linearity []survey.Linearity `json:"linearity"` // empty, never nil
+	// DroopCalibration is the calibration whose curve of the passband was taken out of what it measured, itself where it has
+	// one; nil: none.
+	DroopCalibration *int64 `json:"droop_calibration"`
 }
 
 // ListOf lists calibrations.
 func ListOf(all []survey.Calibration) List {
 	list := List{SchemaList, []Stored{}}
 	for _, k := range all {
-		list.Calibrations = append(list.Calibrations, Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), len(k.Droop) > 0, append([]survey.Linearity{}, k.Linearity...)})
+		stored := Stored{k.ID, k.Kind, k.Receiver, k.At, k.Note, figures(k), len(k.Droop) > 0, append([]survey.Linearity{}, k.Linearity...), nil}
+		if curve := k.Curve(); curve != 0 {
+			stored.DroopCalibration = &curve
+		}
+		list.Calibrations = append(list.Calibrations, stored)
 	}
 	return list
 }

@@ -226,6 +226,8 @@ func figuresText(k survey.Calibration) string {
 	switch n := figures(k); {
 	case k.Kind == survey.CalibrateLines && n == 0:
 		return "no line"
+	case k.Kind == survey.CalibratePassband:
+		return "removed but for its curve"
 	case k.Clock != nil:
 		return wording.Signed(new(survey.DB(k.Clock.PPM)), 2) + " ppm"
 	default:

@@ -47,15 +47,16 @@ const (
 
 // About what a control tells.
 const (
-	ControlApart       Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
+	ControlApart       Kind = "no round in common at gains that compare with %s: what is the feed line's of it is not known"
 	ControlAtOtherGain Kind = "%s was not measured at the gain of %s, and own noise does not follow the gain: how far its noise stands under is not known; give it that gain, by a [[gain]] of its own, or run calibrate noise"
 	ControlNoise       Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
 	ControlOwnNoise    Kind = "noise through %s is own noise in most readings: what comes by its feed line or the switch stands at least %s"
 	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
 	Ingress            Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
 	IngressBound       Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
-	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
-	ControlAsStrong    Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
+	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s%s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
+	ControlAsStrong    Kind = "%s heard through %s, %s dB weaker than through %s%s: by feed line or switch, and what of it is the antenna's cannot be told"
+	ControlRange       Kind = " (%s to %s dB over %d setups)"
 	ControlLimit       Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 	ControlLimitBound  Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )
@@ -129,6 +130,8 @@ const (
 	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
 	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
 	TerminatorOff  Kind = "survey %d: in %d of %s noise through %s stands 3 dB and more over what was calibrated: it was not in place, or the calibration is wrong; until that is mended floors may be taken for the receiver's own that are not"
+	CurvesApart    Kind = "survey %d: the passband is corrected in its readings %s, in the own noise %s %s: margins over own noise, and levels near it, may err by up to %s"
+	CurveGone      Kind = "%s %d: the passband is corrected as calibration %d measured it, and that is not there any more: what was taken out of it is not known"
 	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
 	Impossible     Kind = "survey %d: %s left out: what stands there cannot be; nightfloor database check names them"
 	ImpossibleAll  Kind = "%s left out, and what belongs to them: what stands there cannot be; nightfloor database check names them"

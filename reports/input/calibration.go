@@ -167,6 +167,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	var noise *survey.SelfNoise
+	var noiseRun *survey.Calibration
 	sought, judged := false, false
 	if l, ok := level.Of(runs, (key.segment.Low+key.segment.High)/2, key.gain.DB); ok && key.gain.Known {
 		k.Level = &l
@@ -179,7 +180,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 		}
 		if noise == nil && key.gain.Known {
 			noise = noiseOf(run.Noise, key.segment, key.gain.DB)
-			serves = serves || noise != nil
+			serves, noiseRun = serves || noise != nil, run
 			if noise != nil && noise.Rough() {
 				if computed, ok := level.Computed(*noise, run.Noise, key.rate, runs); ok {
 					noise = &computed
@@ -195,6 +196,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	}
 	if noise != nil {
 		k.Noise = ownOf(*noise, ByCalibration, k.Level)
+		k.Noise.Run, k.Noise.Curve = noiseRun.ID, noiseRun.Curve()
 	}
 	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma

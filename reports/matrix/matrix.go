@@ -17,6 +17,7 @@ type Cell struct {
 	Gain     survey.Gain
 	Floor    float64   // density, full-scale units per hertz
 	Limited  int       // readings whose floor is the receiver's own
+	Coarse   int       // readings in which the converter had too little drive
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
@@ -262,6 +263,9 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 	if r.Quality.Has(survey.FlagReceiverLimited) {
 		c.Limited++
 	}
+	if r.Quality.Has(survey.FlagLowDrive) {
+		c.Coarse++
+	}
 	for i, line := range lines {
 		c.grow(line + 1)
 		carrier := &r.Carriers[i]
@@ -322,6 +326,9 @@ func (c *Cell) finish(lines int) {
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// IsCoarse tells whether the converter had too little drive in most of the cell's readings.
+func (c *Cell) IsCoarse() bool { return 2*c.Coarse > c.Readings }
 
 // Middle gives the middle of a round, over all of its readings.
 func (m *Matrix) Middle(round int) time.Time { return m.spans[round].Middle() }

@@ -157,7 +157,6 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
 	for _, c := range controls {
 		if c.Rounds == 0 {
-			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
 		}
 		if c.Floor == nil {
@@ -169,15 +168,10 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 			}
 			doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Floor), c.Against))
 		}
-		if i := c.PoorIsolation; i != nil {
-			kind, errors := doubt.ControlStations, []any{doubt.Count{N: c.Poor, Noun: "carrier"}, c.Setup, wording.Figure(i.DB, 1), c.Against}
-			if i.Low == nil {
-				kind = doubt.ControlAsStrong
-			} else {
-				errors = append(errors, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
-			}
-			doubts = append(doubts, doubt.New(kind, errors...))
-		}
+	}
+	doubts = append(doubts, controlsApart(controls)...)
+	for _, c := range best(controls, func(c result.Control) *survey.DB { return isolated(c.PoorIsolation) }) {
+		doubts = append(doubts, controlStations(c, controls))
 	}
 	doubts = append(doubts, ownFloors(controls)...)
 	for _, c := range best(controls, func(c result.Control) *survey.DB { return c.Carriers }) {
@@ -227,6 +221,53 @@ func ownFloors(controls []result.Control) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(doubt.ControlOwnNoise, setup, wording.List(under)))
 	}
 	return doubts
+}
+
+// controlsApart tells of each control with which antennas it does not compare.
+func controlsApart(controls []result.Control) (doubts []doubt.Doubt) {
+	for _, c := range controls {
+		if c.Rounds > 0 {
+			continue
+		}
+		i := slices.IndexFunc(doubts, func(d doubt.Doubt) bool { return d.Figures[0] == c.Setup })
+		if i < 0 {
+			i, doubts = len(doubts), append(doubts, doubt.New(doubt.ControlApart, c.Setup))
+		}
+		doubts[i].About = append(doubts[i].About, c.Against)
+	}
+	return doubts
+}
+
+// controlStations tells of the stations that a control hears: against the setup under which it hears them the least, with
+// the range over all of which it is told.
+func controlStations(worst result.Control, controls []result.Control) doubt.Doubt {
+	i := worst.PoorIsolation
+	most, setups, span := i, 0, doubt.Doubt{}
+	for _, c := range controls {
+		if c.Setup == worst.Setup && c.PoorIsolation != nil {
+			setups++
+			if *c.PoorIsolation.DB > *most.DB {
+				most = c.PoorIsolation
+			}
+		}
+	}
+	if setups > 1 {
+		span = doubt.New(doubt.ControlRange, wording.Figure(i.DB, 1), wording.Figure(most.DB, 1), setups)
+	}
+	kind, figures := doubt.ControlStations, []any{doubt.Count{N: worst.Poor, Noun: "carrier"}, worst.Setup, wording.Figure(i.DB, 1), worst.Against, span}
+	if i.Low == nil {
+		kind = doubt.ControlAsStrong
+	} else {
+		figures = append(figures, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
+	}
+	return doubt.New(kind, figures...)
+}
+
+func isolated(i *result.Isolation) *survey.DB {
+	if i == nil {
+		return nil
+	}
+	return i.DB
 }
 
 func minus(x *survey.DB) *survey.DB {
