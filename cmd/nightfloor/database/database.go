@@ -3,11 +3,9 @@
 package database
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -58,25 +56,6 @@ func runBackup(ctx context.Context, database, to string, c *console.Console) err
 		return err
 	}
 	return c.Fold(c.Out, "%s is a copy of %s, and whole: %s\n", wording.Printable(to), wording.Printable(path), megabytes(sizeOf(to)))
-}
-
-// surveyNumber gives the number of a survey that was named by number or name, 0 for "".
-func surveyNumber(ctx context.Context, db *store.Store, named string) (int64, error) {
-	if id, err := strconv.ParseInt(named, 10, 64); err == nil || named == "" {
-		return id, nil
-	}
-	surveys, err := db.Surveys(ctx)
-	if err != nil {
-		return 0, err
-	}
-	names := make([]string, len(surveys))
-	for i, s := range surveys {
-		if s.Name == named {
-			return s.ID, nil
-		}
-		names[i] = s.String()
-	}
-	return 0, fmt.Errorf("no survey is called %q; there is %s", named, cmp.Or(wording.List(names), "none"))
 }
 
 func runCheck(ctx context.Context, database string, c *console.Console) error {
