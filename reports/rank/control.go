@@ -252,7 +252,7 @@ func controlStations(worst result.Control, controls []result.Control) doubt.Doub
 		}
 	}
 	if setups > 1 {
-		span = doubt.New(doubt.ControlRange, wording.Figure(i.DB, 1), wording.Figure(most.DB, 1), setups)
+		span = doubt.New(doubt.ControlRange, wording.Figure(i.DB, 1), wording.Figure(most.DB, 1), doubt.Count{N: setups, Noun: "setup"})
 	}
 	kind, figures := doubt.ControlStations, []any{doubt.Count{N: worst.Poor, Noun: "carrier"}, worst.Setup, wording.Figure(i.DB, 1), worst.Against, span}
 	if i.Low == nil {
