@@ -27,8 +27,8 @@ func (r *Run) judge() error {
 	if err := r.judgeFigures(ceilings); err != nil {
 		return err
 	}
-	if len(r.Levels) > 0 && r.settings.By == survey.BasisGenerator && len(r.Figures) == 0 && !r.plan.FrontEnd.Direct() {
-		r.doubt("nothing tells whether the level is right: the noise figure would, with own noise by calibrate noise at the same gains")
+	if err := r.unchecked(earlier); err != nil {
+		return err
 	}
 	found := r.Calibration
 	found.Noise = r.ownNoise() // also where it was measured on the way to levels

@@ -173,6 +173,8 @@ func TestOtherAttenuation(t *testing.T) {
 			t.Errorf("%s: %v", test.name, err)
 		case test.want != "" && (err == nil || !strings.Contains(err.Error(), test.want) || !errors.Is(err, ErrAttenuator) && !errors.Is(err, ErrAttenuation)):
 			t.Errorf("%s: %v, want %q", test.name, err, test.want)
+		case errors.Is(err, ErrAttenuation) && strings.Contains(err.Error(), "--attenuation") != (test.falls.carriers31 >= LeastAttenuation):
+			t.Errorf("%s: %v; the command takes 6 to 30 dB", test.name, err)
 		}
 	}
 }

@@ -171,6 +171,9 @@ func (b *bench) right(t *testing.T, connected []string, d dongle, args ...string
 	if refused {
 		t.Errorf("dongle %d, %v: %s", d.seed, args, said)
 	}
+	if strings.Contains(said, drifts[0]) {
+		t.Errorf("dongle %d is warm, %v: %s", d.seed, args, said)
+	}
 	return found
 }
 
@@ -360,7 +363,17 @@ func cold(connected func(dongle) []string) func(dongle) []string {
 	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 1.5 -4 600") }
 }
 
+// hot is a generator of −60 dBm, which clips at every gain at which own noise is known.
+func hot(dongle) []string { return []string{"terminated 0", "noise -173.975", "carrier 9650000 -60"} }
+
+// plugged connects something to a dongle that was plugged in just now: 3 dB and 40 ppm settle, fifty times as fast as
+// those of a real one, since the readings are so short.
+func plugged(connected func(dongle) []string) func(dongle) []string {
+	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 3 -40 12") }
+}
+
 var (
+	drifts     = []string{"the receiver drifts"}
 	rightLevel = told(fmt.Sprintf("%g dBm", dongleLevel))
 	antennaOn  = []string{"an antenna seems to be connected", "a terminator overloads none"}
 	differs    = []string{"differs from that of calibration"}
@@ -383,6 +396,8 @@ var wrongWays = []wrongWay{
 	{"wrong level, 20 dB under: first of all", nothing, generator, told("-92 dBm"), 0, []string{"nothing tells whether the level is right"}},
 	{"wrong level, 20 dB under: after own noise", ownNoise, generator, told("-92 dBm"), 0, impossible},
 	{"wrong level, 20 dB over: after own noise", ownNoise, generator, told("-52 dBm"), 0, impossible},
+	{"wrong level, 20 dB under, too strong for own noise: after own noise", ownNoise, hot, told("-80 dBm"), 0, append(impossible, "cannot be right", "could not be checked")},
+	{"wrong level, 20 dB over, too strong for own noise: after own noise", ownNoise, hot, told("-40 dBm"), 0, append(impossible, "could not be checked")},
 	{"wrong level, 3 dB under: after a right one", all, generator, told("-75 dBm"), 0, differs},
 	{"wrong level, 3 dB over: after a right one", all, generator, told("-69 dBm"), 0, differs},
 	{"wrong unit: dBµV", nothing, generator, told("35 dBµV"), 0, []string{"dBm at 50 Ω"}},
@@ -393,6 +408,10 @@ var wrongWays = []wrongWay{
 	{"3 dB pad for 10, own noise not known", nothing, connect(evening...), []string{"linearity", "--attenuation", "10 dB"}, 3, pad},
 	{"cold dongle: noise", all, cold(connect("terminated 1")), []string{"noise"}, 0, differs},
 	{"cold dongle: level", all, cold(generator), rightLevel, 0, differs},
+	{"cold dongle: noise, first of all", nothing, plugged(connect("terminated 1")), []string{"noise"}, 0, drifts},
+	{"cold dongle: level, first of all", nothing, plugged(generator), rightLevel, 0, drifts},
+	{"cold dongle: level by noise figure, first of all", nothing, plugged(connect("terminated 1")), []string{"level", "--noise-figure", "8 dB"}, 0, drifts},
+	{"cold dongle: clock, first of all", nothing, plugged(connect(evening...)), []string{"clock", "--for", "1s"}, 0, drifts},
 	{"wrong gain (it is stuck): noise", nothing, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, []string{"is the same at all gains"}},
 	{"wrong gain (it is stuck): noise after a right one", ownNoise, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, append(differs, "is the same at all gains")},
 	{"wrong gain (it is stuck): level", nothing, func(d dongle) []string { return append(generator(d), "stuck 11.5") }, rightLevel, 0, []string{"the same at all gains", "of no use at any gain"}},

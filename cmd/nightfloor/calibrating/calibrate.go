@@ -148,8 +148,8 @@ func (o *options) check() error {
 }
 
 func checkAttenuation(attenuation survey.DB) error {
-	if attenuation < 6 || attenuation > 30 {
-		return errors.New("under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB")
+	if attenuation < calibrate.LeastAttenuation || attenuation > calibrate.MostAttenuation {
+		return fmt.Errorf("under %g dB the verdicts are not told apart, over %g dB nothing is left; take 10 dB", float64(calibrate.LeastAttenuation), float64(calibrate.MostAttenuation))
 	}
 	return nil
 }
