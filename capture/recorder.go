@@ -64,6 +64,8 @@ type Recorder struct {
 	Passing func(err error) bool
 	// Droop is what the receiver's filters take off as it was measured, as SweepOptions has it.
 	Droop func(offset survey.Hz) float64
+	// DroopCalibration is the calibration that measured it, which the survey keeps; 0: none did.
+	DroopCalibration int64
 	// Resume is how far an earlier run of the same plan came; nil: a new survey.
 	Resume *survey.Progress
 	// SelfNoise gives the receiver's own noise in a segment at a gain, where it is known; nil: it is not.
@@ -191,7 +193,7 @@ func (r *Recorder) beginOrResume(ctx context.Context) (err error) {
 	r.begun = 1
 	r.journal.survey, err = r.Store.BeginSurvey(ctx, survey.Survey{
 		Kind: survey.KindRecord, Simulated: info.Simulated, Site: r.Plan.Site, Plan: r.Plan.Text,
-		First: r.Plan.Setups[0], Receiver: Describe(info, r.Plan.FrontEnd), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(),
+		First: r.Plan.Setups[0], Receiver: Describe(info, r.Plan.FrontEnd), Seed: r.Plan.Seed, Version: r.Version, Start: r.Clock.Now(), DroopCalibration: r.DroopCalibration,
 	})
 	return err
 }

@@ -17,11 +17,12 @@ func TestRoundsAreShuffledAndComplete(t *testing.T) {
 	p := smallPlan()
 	p.Rounds = 6
 	r, fake, m := recorderOf(quiet, p)
+	r.DroopCalibration = 3
 	run(t, r)
 	if m.survey.Ending != "all rounds done" || m.survey.ID != 7 || m.ends != 1 || !m.survey.End.Equal(fake.Now()) {
 		t.Errorf("%+v, ended %d times", m.survey, m.ends)
 	}
-	if s := m.survey; !s.Simulated || s.Plan != "the plan" || s.First != loop || s.Kind != survey.KindRecord || s.Seed != 5 || s.Version != "test" {
+	if s := m.survey; !s.Simulated || s.Plan != "the plan" || s.First != loop || s.Kind != survey.KindRecord || s.Seed != 5 || s.Version != "test" || s.DroopCalibration != 3 {
 		t.Errorf("%+v", s)
 	}
 	if want := 6 * 3 * 2; len(m.sweeps) != want {

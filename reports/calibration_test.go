@@ -620,3 +620,22 @@ func TestSelfNoiseForARecorder(t *testing.T) {
 		t.Error("known of another receiver")
 	}
 }
+
+// A terminator's first visit may be at the gain of a trial: its own noise at 30 dB, put beside that at 20, stands 8 dB lower
+// there, and the report says so, whether a calibration knows own noise or not. What is from outside follows the gain.
+func TestOwnNoiseOfATrialsGain(t *testing.T) {
+	own := survey.Setup{Antenna: "50 ohm", Placement: "attic"}
+	for _, noise := range []bool{false, true} {
+		in := ofWhip(atGain(whip, 0, label(20), -100), atGain(own, 1, label(30), -118), atGain(whip, 60, label(30), -90), atGain(own, 61, label(20), -120))
+		in.Surveys[0].Receiver = dongle
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"50 ohm\"\nkind = \"terminator\"\n"
+		in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, -10, -20)}
+		if noise {
+			in.Calibrations = append(in.Calibrations, noiseRun(time.Hour, -118))
+		}
+		const says = "50 ohm@attic: in 1 of 4 rows of floors by the hour own noise was taken at another gain"
+		if table := floor.Of(reporttest.Selected(in, input.Options{})); math.Abs(table.Rows[2].DBFSHz.P50+128) > 1e-9 || !strings.Contains(fmt.Sprint(table.Doubts), says) {
+			t.Errorf("%+v, %q", table.Rows[2], table.Doubts)
+		}
+	}
+}

@@ -43,24 +43,40 @@ func (s *Store) AddCalibration(ctx context.Context, c *survey.Calibration) error
 }
 
 // RemoveCalibration removes calibrations with all they found, all of them or, after
-// an error, none. ErrUnknown: one of them is not there.
+// an error, none. Where the curve of its passband was taken out of a survey's readings, or of what
+// another calibration measured, a calibration keeps the curve, under survey.CalibratePassband, until the
+// last of them is removed. ErrUnknown: one of them is not there.
 func (s *Store) RemoveCalibration(ctx context.Context, ids ...int64) error {
 	return s.write(ctx, "remove calibration", func(c change) error {
 		for _, id := range ids {
-			n, err := c.run(`DELETE FROM calibrations WHERE id = ?`, id)
+			n, err := c.run(`UPDATE calibrations SET kind = ?, droop_calibration = NULL WHERE id = ?`, survey.CalibratePassband, id)
 			if err == nil && n == 0 {
 				err = fmt.Errorf("calibration %d: %w; see nightfloor calibrate list", id, ErrUnknown)
 			}
 			if err != nil {
 				return err
 			}
+			for _, table := range []string{"self_noise", "level_references", "own_lines", "linearity", "clock_errors"} {
+				if _, err := c.run("DELETE FROM "+table+" WHERE calibration = ?", id); err != nil {
+					return err
+				}
+			}
 		}
-		return nil
+		return c.dropCurves()
 	})
 }
 
+// dropCurves removes curves that were kept of calibrations and are taken out of nothing any more.
+func (c change) dropCurves() error {
+	_, err := c.run(`DELETE FROM calibrations WHERE kind = ? AND id NOT IN (
+		SELECT droop_calibration FROM surveys WHERE droop_calibration IS NOT NULL UNION
+		SELECT droop_calibration FROM calibrations WHERE droop_calibration IS NOT NULL)`, survey.CalibratePassband)
+	return err
+}
+
 func calibrationColumns(c *survey.Calibration) columns {
-	return columns{{"id", &c.ID}, {"kind", &c.Kind}, {"receiver", &c.Receiver}, {"at_ms", &c.At}, {"note", &c.Note}}
+	return columns{{"id", &c.ID}, {"kind", &c.Kind}, {"receiver", &c.Receiver}, {"at_ms", &c.At}, {"note", &c.Note},
+		{"droop_calibration", optional{new(c.DroopCalibration != 0), &c.DroopCalibration}}}
 }
 
 // The columns of what a calibration finds. number counts the rows within it.

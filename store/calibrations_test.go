@@ -1,6 +1,7 @@
 package store
 
 import (
+	"maps"
 	"math"
 	"path/filepath"
 	"reflect"
@@ -39,7 +40,7 @@ func TestCalibrationRoundTrip(t *testing.T) {
 		t.Errorf("an empty database: %v, %v", got, err)
 	}
 	late, early := calibrated(survey.CalibrateNoise, evening), calibrated(survey.CalibrateLevel, evening.Add(-time.Hour))
-	bare := survey.Calibration{Kind: survey.CalibrateLines, Receiver: "another", At: evening.Add(time.Hour)}
+	bare := survey.Calibration{Kind: survey.CalibrateLines, Receiver: "another", At: evening.Add(time.Hour), DroopCalibration: 1}
 	for _, c := range []*survey.Calibration{&late, &early, &bare} {
 		if err := s.AddCalibration(t.Context(), c); err != nil || c.ID == 0 {
 			t.Fatalf("%v, number %d", err, c.ID)
@@ -104,6 +105,69 @@ func TestRemoveCalibration(t *testing.T) {
 	}
 }
 
+// Of a calibration whose curve of the passband was taken out of something the curve stays, and goes with the
+// last that it was taken out of.
+func TestRemovedCurveStays(t *testing.T) {
+	s := openTemp(t)
+	add := func(kind string, droop int64) int64 {
+		t.Helper()
+		c := calibrated(kind, evening)
+		if c.DroopCalibration = droop; kind != survey.CalibrateNoise {
+			c.Droop = nil
+		}
+		if err := s.AddCalibration(t.Context(), &c); err != nil {
+			t.Fatal(err)
+		}
+		return c.ID
+	}
+	// is tells what there is: kinds by number.
+	is := func(want map[int64]string) {
+		t.Helper()
+		all, err := s.Calibrations(t.Context())
+		got := map[int64]string{}
+		for _, c := range all {
+			got[c.ID] = c.Kind
+			if bare := len(c.Noise)+len(c.Levels)+len(c.Lines)+len(c.Linearity) == 0 && c.Clock == nil && c.DroopCalibration == 0; bare != (c.Kind == survey.CalibratePassband) {
+				t.Errorf("%+v", c)
+			}
+			if c.Kind == survey.CalibratePassband && len(c.Droop) != 2 {
+				t.Errorf("%d points of the curve are left", len(c.Droop))
+			}
+		}
+		if err != nil || !maps.Equal(got, want) {
+			t.Errorf("%v, %v, want %v", got, err, want)
+		}
+	}
+	noise := add(survey.CalibrateNoise, 0)
+	level := add(survey.CalibrateLevel, noise)
+	id, err := s.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindRecord, Start: evening, DroopCalibration: noise})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 2 {
+		if err := s.RemoveCalibration(t.Context(), noise); err != nil {
+			t.Error(err)
+		}
+		is(map[int64]string{noise: survey.CalibratePassband, level: survey.CalibrateLevel})
+	}
+	if err := s.RemoveSurvey(t.Context(), id); err != nil {
+		t.Error(err)
+	}
+	is(map[int64]string{noise: survey.CalibratePassband, level: survey.CalibrateLevel})
+	if err := s.RemoveCalibration(t.Context(), level); err != nil {
+		t.Error(err)
+	}
+	is(nil)
+	noise = add(survey.CalibrateNoise, 0)
+	if err := s.RemoveCalibration(t.Context(), noise); err != nil { // of which nobody has the curve
+		t.Error(err)
+	}
+	is(nil)
+	if err := s.Check(t.Context()); err != nil {
+		t.Error(err)
+	}
+}
+
 // What cannot be kept, or serves no reading, is refused whole.
 func TestCalibrationRefusals(t *testing.T) {
 	s := openTemp(t)
@@ -154,7 +218,9 @@ func TestFromOlderSchemas(t *testing.T) {
 		if err := old.migrate(t.Context(), schema.Steps()[:version]); err != nil {
 			t.Fatal(err)
 		}
-		id := begin(t, old)
+		do(t, old, `INSERT INTO surveys (id, kind, simulated, site, locator, mains_hz, surroundings, plan, receiver, seed, version, start_ms, ending)
+			VALUES (1, 'record', 1, '', '', 0, '', '', '', 0, '', 0, '')`)
+		id := int64(1)
 		before := night{seeded(), 2, 3, 10}.sweep(id, 0)
 		for i := range before.Readings {
 			before.Readings[i].Findings = nil // older than findings
@@ -206,6 +272,13 @@ func TestFromOlderSchemas(t *testing.T) {
 		}
 		if err := s.AddSweep(t.Context(), night{seeded(), 2, 3, 10}.sweep(id, 1)); err != nil {
 			t.Error(err)
+		}
+		later, err := s.BeginSurvey(t.Context(), survey.Survey{Kind: survey.KindRecord, Start: evening, DroopCalibration: c.ID})
+		if err != nil {
+			t.Error(err)
+		}
+		if got, err := s.Surveys(t.Context()); err != nil || len(got) != 2 || got[0].ID != id || got[0].DroopCalibration != 0 || got[1].ID != later || got[1].DroopCalibration != c.ID {
+			t.Errorf("schema %d: %+v, %v", version, got, err)
 		}
 		if err := s.Check(t.Context()); err != nil {
 			t.Error(err)

@@ -37,7 +37,7 @@ func (s *Store) RemoveSurvey(ctx context.Context, id int64) error {
 			return err
 		}
 		_, err := c.run(`DELETE FROM recordings WHERE NOT EXISTS (SELECT 1 FROM readings WHERE recording = recordings.id)`)
-		return first(err, s.guard.regrouped(c))
+		return first(err, c.dropCurves(), s.guard.regrouped(c))
 	})
 }
 

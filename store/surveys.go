@@ -12,7 +12,8 @@ func surveyColumns(v *survey.Survey) columns {
 	return columns{{"id", &v.ID}, {"kind", &v.Kind}, {"simulated", &v.Simulated}, {"site", &v.Site.Name}, {"locator", &v.Site.Locator},
 		{"mains_hz", &v.Site.MainsHz}, {"surroundings", &v.Site.Surroundings}, {"plan", &v.Plan}, {"first_setup", &v.First},
 		{"receiver", &v.Receiver}, {"seed", &v.Seed}, {"version", &v.Version}, {"start_ms", optional{new(!v.Start.IsZero()), &v.Start}},
-		{"end_ms", optional{new(!v.End.IsZero()), &v.End}}, {"ending", &v.Ending}}
+		{"end_ms", optional{new(!v.End.IsZero()), &v.End}}, {"ending", &v.Ending},
+		{"droop_calibration", optional{new(v.DroopCalibration != 0), &v.DroopCalibration}}}
 }
 
 // BeginSurvey stores a survey with all that is known beforehand and gives its

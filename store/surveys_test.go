@@ -24,7 +24,7 @@ func TestSurveyRoundTrip(t *testing.T) {
 	want := survey.Survey{Kind: survey.KindRecord, Simulated: true,
 		Site: survey.Site{Name: "mill", Locator: "JO62qm", MainsHz: 50, Surroundings: "quiet rural"},
 		Plan: "# turns\nturns = 3\n", First: survey.Setup{Antenna: "loop", Placement: "attic", Bearing: survey.BearingOf(0)},
-		Receiver: "scene:mill?seed=1", Seed: math.MaxUint64, Version: "1.2", Start: evening}
+		Receiver: "scene:mill?seed=1", Seed: math.MaxUint64, Version: "1.2", Start: evening, DroopCalibration: 3}
 	id, err := s.BeginSurvey(t.Context(), want)
 	if err != nil {
 		t.Fatal(err)

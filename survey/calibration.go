@@ -11,6 +11,9 @@ type Calibration struct {
 	Receiver string // as Survey.Receiver names it
 	At       time.Time
 	Note     string // how it was done, in words
+	// DroopCalibration is the earlier calibration whose curve of the passband was taken out of what this
+	// one measured; 0: its own Droop, or what the receiver says of its own filter.
+	DroopCalibration int64
 
 	Noise     []SelfNoise
 	Droop     []Droop // of a calibration of noise, lowest offset first; empty: not measured
@@ -20,6 +23,14 @@ type Calibration struct {
 	Clock     *ClockError
 }
 
+// Curve gives the calibration whose curve of the passband was taken out of what this one measured; 0: none.
+func (c Calibration) Curve() int64 {
+	if len(c.Droop) > 0 {
+		return c.ID
+	}
+	return c.DroopCalibration
+}
+
 // Kinds of calibration.
 const (
 	CalibrateNoise     = "noise"
@@ -27,6 +38,9 @@ const (
 	CalibrateLinearity = "linearity"
 	CalibrateLines     = "lines"
 	CalibrateClock     = "clock"
+	// CalibratePassband is what is left of a calibration of noise that was removed, where the curve of
+	// its passband had been taken out of other measurements: its Droop.
+	CalibratePassband = "passband"
 )
 
 // A SelfNoise is the floor of a segment at a gain with a terminator at the

@@ -157,6 +157,9 @@ type Survey struct {
 	Start     time.Time
 	End       time.Time // zero while it runs
 	Ending    string    // how it ended, and why; "" while it runs
+	// DroopCalibration is the calibration whose curve of the passband was taken out of its readings;
+	// 0: none, but what the receiver says of its own filter.
+	DroopCalibration int64
 }
 
 // A Visit is a stay at a setup: what was asked for, and what was reached.

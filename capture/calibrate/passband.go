@@ -10,12 +10,13 @@ import (
 	"nightfloor/capture/droop"
 	"nightfloor/survey"
 	"nightfloor/survey/level"
+	"nightfloor/survey/passband"
 )
 
 // UseDroop has a measured curve taken out of what is measured from now on, in place of what the
 // receiver says of its own filter; that again without a curve. Gains are forgotten.
 func (k *Calibrator) UseDroop(curve []survey.Droop) error {
-	s, err := capture.NewSweeper(k.receiver, k.clock, k.plan, capture.SweepOptions{Droop: droop.Response(curve), Samples: func(iq []byte) {
+	s, err := capture.NewSweeper(k.receiver, k.clock, k.plan, capture.SweepOptions{Droop: passband.Response(curve), Samples: func(iq []byte) {
 		if k.samples != nil {
 			k.samples(iq)
 		}
@@ -30,12 +31,12 @@ func (k *Calibrator) UseDroop(curve []survey.Droop) error {
 // its input: at the highest gains, all tunings in turn. Without a curve it says why.
 func (k *Calibrator) Droop(ctx context.Context) (curve []survey.Droop, why string, err error) {
 	rate := k.Receiver().SampleRate
-	passband, strong := droop.New(rate, level.Rounding(rate)), false
-	k.samples = func(iq []byte) { strong = passband.Look(iq) }
+	looks, strong := droop.New(rate, level.Rounding(rate)), false
+	k.samples = func(iq []byte) { strong = looks.Look(iq) }
 	defer func() { k.samples = nil }()
 	gains := slices.Clone(k.gains())
 	slices.Reverse(gains)
-	for n, i := 0, 0; len(gains) > 0 && !passband.Done(); n++ {
+	for n, i := 0, 0; len(gains) > 0 && !looks.Done(); n++ {
 		if _, err := k.takeAt(ctx, n%len(k.sweeper.Tunings()), gains[i]); err != nil {
 			return nil, "", err
 		}
@@ -46,7 +47,7 @@ func (k *Calibrator) Droop(ctx context.Context) (curve []survey.Droop, why strin
 			i = 0
 		}
 	}
-	curve, why = passband.Curve()
+	curve, why = looks.Curve()
 	return curve, why, nil
 }
 
@@ -63,7 +64,7 @@ func (r *Run) droopMeasured(ctx context.Context) (how string, err error) {
 		}
 		return "", nil
 	}
-	r.Droop = curve
+	r.Droop, r.DroopCalibration = curve, 0
 	low, high := curve[1], curve[len(curve)-2] // the edges of what is used
 	how = fmt.Sprintf("; passband measured, %.1f dB at %+.1f MHz and %.1f dB at %+.1f MHz from its centre", float64(low.Response), float64(low.Offset)/1e6,
 		float64(high.Response), float64(high.Offset)/1e6)

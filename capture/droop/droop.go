@@ -4,8 +4,7 @@
 // With a terminator at its input, or a noise source, a receiver delivers white noise through
 // all its filters, the tuner's included. A Passband takes looks at it, at several gains and
 // tunings; its Curve is relative to the centre, with the scatter between looks as its error.
-// Response makes a function of a curve, for capture.SweepOptions; Newest finds the curve
-// of a receiver among its calibrations.
+// Newest finds the curve of a receiver among its calibrations.
 package droop
 
 import (
@@ -139,26 +138,6 @@ func (p *Passband) Curve() (curve []survey.Droop, why string) {
 	return curve, ""
 }
 
-// Response gives a curve as a power response, 1 at the centre: straight in dB between points, and
-// the last point's beyond. It is nil without a curve.
-func Response(curve []survey.Droop) func(offset survey.Hz) float64 {
-	if len(curve) == 0 {
-		return nil
-	}
-	return func(offset survey.Hz) float64 {
-		i, _ := slices.BinarySearchFunc(curve, offset, func(d survey.Droop, at survey.Hz) int {
-			return int(math.Copysign(1, float64(d.Offset-at)))
-		})
-		after := curve[min(i, len(curve)-1)]
-		before := curve[max(i-1, 0)]
-		share := 0.0
-		if after.Offset > before.Offset {
-			share = math.Min(1, float64((offset-before.Offset)/(after.Offset-before.Offset)))
-		}
-		return math.Pow(10, (float64(before.Response)+share*float64(after.Response-before.Response))/10)
-	}
-}
-
 // Uncertain gives how uncertain a floor between two offsets is by the curve that was taken out: by
 // that of its points, and of those that make the 0 dB.
 func Uncertain(curve []survey.Droop, low, high survey.Hz) survey.DB {
@@ -175,10 +154,11 @@ func Uncertain(curve []survey.Droop, low, high survey.Hz) survey.DB {
 	return survey.DB(sum / n * math.Sqrt(1/n+1.0/(2*centrePoints+1)))
 }
 
-// Newest gives the newest of a receiver's calibrations that has a curve, nil where none has.
+// Newest gives the newest of a receiver's calibrations that has a curve and was not removed, nil where
+// none has.
 func Newest(all []survey.Calibration, receiver string) (newest *survey.Calibration) {
 	for i, c := range all {
-		if c.Receiver == receiver && len(c.Droop) > 0 && (newest == nil || c.At.After(newest.At)) {
+		if c.Receiver == receiver && len(c.Droop) > 0 && c.Kind != survey.CalibratePassband && (newest == nil || c.At.After(newest.At)) {
 			newest = &all[i]
 		}
 	}

@@ -10,6 +10,7 @@ import (
 
 	"nightfloor/capture/droop"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 const (
@@ -66,7 +67,7 @@ func measured(f filter, amplitude float64, tones []float64, codes ...float64) ([
 // worst gives how far a curve is off at the most within the usable passband, dB, and the greatest
 // error that it claims.
 func worst(f filter, curve []survey.Droop) (off, sigma float64) {
-	response := droop.Response(curve)
+	response := passband.Response(curve)
 	for offset := -rate / 3; offset <= rate/3; offset += rate / 300 {
 		off = max(off, math.Abs(10*math.Log10(response(survey.Hz(offset)))-f.power(offset)))
 	}
@@ -198,23 +199,11 @@ func TestPoorLooks(t *testing.T) {
 	}
 }
 
-func TestResponse(t *testing.T) {
-	if droop.Response(nil) != nil {
-		t.Error("a response without a curve")
-	}
-	response := droop.Response([]survey.Droop{{Offset: -100, Response: -2}, {Offset: 0}, {Offset: 50, Response: 1}})
-	for offset, want := range map[survey.Hz]float64{-200: -2, -100: -2, -75: -1.5, 0: 0, 25: 0.5, 50: 1, 80: 1} {
-		if got := 10 * math.Log10(response(offset)); math.Abs(got-want) > 1e-9 {
-			t.Errorf("at %v: %.3f dB, want %.3f", offset, got, want)
-		}
-	}
-}
-
 func TestNewest(t *testing.T) {
 	curve := []survey.Droop{{}}
 	at := func(hour int) time.Time { return time.Date(2026, 11, 3, hour, 0, 0, 0, time.UTC) }
 	all := []survey.Calibration{{ID: 1, Receiver: "a", Droop: curve, At: at(20)}, {ID: 2, Receiver: "a", Droop: curve, At: at(22)}, {ID: 3, Receiver: "b", Droop: curve, At: at(23)},
-		{ID: 4, Receiver: "a", At: at(23)}, {ID: 5, Receiver: "a", Droop: curve, At: at(21)}}
+		{ID: 4, Receiver: "a", At: at(23)}, {ID: 5, Receiver: "a", Droop: curve, At: at(21)}, {ID: 6, Kind: survey.CalibratePassband, Receiver: "a", Droop: curve, At: at(23)}}
 	if got := droop.Newest(all, "a"); got == nil || got.ID != 2 {
 		t.Errorf("%+v", got)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 const room = -173.975 // k · 290 K, dBm/Hz
@@ -227,7 +228,7 @@ func TestPassband(t *testing.T) {
 		taken := func(offset survey.Hz) float64 {
 			db := -10*math.Log10(1+math.Pow(2*float64(offset)/width, 8)) + 0.2*(float64(test.centre)/1e6-10)
 			if test.droops == 1 {
-				db += dbm(droop(offset))
+				db += dbm(passband.Decimation(offset))
 			}
 			return db
 		}

@@ -146,8 +146,11 @@ const unknownTuner = "unknown"
 
 // tunerName names the tuner by the driver's number.
 func tunerName(kind int32) string {
-	return cmp.Or(map[int32]string{1: "E4000", 2: "FC0012", 3: "FC0013", 4: "FC2580", 5: "R820T", 6: "R828D"}[kind], unknownTuner)
+	return cmp.Or(map[int32]string{1: "E4000", 2: "FC0012", 3: "FC0013", 4: "FC2580", 5: "R820T", 6: tunerWithConverter}[kind], unknownTuner)
 }
+
+// tunerWithConverter is the tuner of the only boards of which the driver knows an up-converter (PHYSICS.md 7.6).
+const tunerWithConverter = "R828D"
 
 // Codes of libusb that the driver gives through.
 const (

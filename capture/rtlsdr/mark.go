@@ -3,6 +3,7 @@ package rtlsdr
 import (
 	"context"
 	"fmt"
+	"log/slog"
 	"time"
 
 	"nightfloor/capture"
@@ -86,19 +87,45 @@ func (r *Receiver) awaitMark(ctx context.Context) error {
 	return nil
 }
 
-// marked ends a mark; it logs when the counter no longer shows, or shows again.
+// marked ends a mark.
 func (r *Receiver) marked(found bool) {
 	r.marking = nil
 	r.stream.seek(false)
-	if found != r.markMissing {
+	r.missing.note(found, r.clock.Elapsed(), r.info.URI)
+}
+
+// missingMarks says in the log when counters do not show, and when they show again: where samples are
+// lost all the time, one may come and the next not.
+type missingMarks struct {
+	log         *slog.Logger
+	away, again bool          // said
+	since       time.Duration // when it was said last
+	times       int           // that it stayed away since then
+}
+
+// missingEvery is how often counters that come and go are told of at the most: as often as a log of a
+// survey tells how far it is (TestTestPatternNowAndThen).
+const missingEvery = time.Hour
+
+func (m *missingMarks) note(found bool, now time.Duration, receiver string) {
+	switch {
+	case found && (!m.away || m.again):
+		return
+	case found:
+		m.again = true
+		m.log.Warn("the age of samples can be found out again", "receiver", receiver)
 		return
 	}
-	r.markMissing = !found
-	if r.markMissing {
-		r.log.Warn("the age of samples cannot be found out; each retune costs as much as the longest queue", "receiver", r.info.URI, "queue", longestQueue)
+	if m.times++; m.away && !m.again || m.away && now-m.since < missingEvery {
 		return
 	}
-	r.log.Warn("the age of samples can be found out again", "receiver", r.info.URI)
+	const what = "the age of samples cannot be found out; each retune costs as much as the longest queue"
+	if m.away {
+		m.log.Warn("again and again "+what, "receiver", receiver, "times", m.times)
+	} else {
+		m.log.Warn(what, "receiver", receiver, "queue", longestQueue)
+	}
+	m.away, m.since, m.times = true, now, 0
 }
 
 // patternLength is how many bytes that go up by one, one after the other, make

@@ -65,6 +65,20 @@ func TestWithoutTestPattern(t *testing.T) {
 	}
 }
 
+// A counter that comes and goes every other second is said when it first stays away and when it first
+// comes back, then once an hour, with how often it stayed away.
+func TestTestPatternNowAndThen(t *testing.T) {
+	var said bytes.Buffer
+	m := missingMarks{log: slog.New(slog.NewTextHandler(&said, nil))}
+	for second := range 3*3600 + 10 {
+		m.note(second%2 == 0, time.Duration(second)*time.Second, "rtlsdr:")
+	}
+	// Seconds 1, 3, … 3601: the first is said at once, the other 1800 an hour later.
+	if n := strings.Count(said.String(), "level=WARN"); n != 5 || strings.Count(said.String(), "times=1800") != 3 {
+		t.Errorf("%d lines in three hours, want 5, three of 1800 times:\n%.3000s", n, said.String())
+	}
+}
+
 // No byte of the counter reaches a reading, whatever befalls it on its way:
 // short buffers, a slow stream, samples lost about it.
 func TestCounterStaysOut(t *testing.T) {

@@ -12,6 +12,7 @@ import (
 
 	"nightfloor/capture"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 // A Receiver is an open dongle. Its methods are called from one goroutine.
@@ -27,9 +28,9 @@ type Receiver struct {
 	next        int64   // the sample that Read delivers next
 	changed     bool    // Read is to deliver what is digitised from now on
 	marking     *marking
-	sampleClock sampleClock     // by the last mark
-	begun       time.Time       // of the last Read
-	markMissing bool            // the last mark did not show
+	sampleClock sampleClock // by the last mark
+	begun       time.Time   // of the last Read
+	missing     missingMarks
 	hung        <-chan struct{} // the call that was given up, until it ends; nil: none was
 	closed      bool
 }
@@ -63,7 +64,7 @@ func openFound(o Options) (*Receiver, error) {
 	if err != nil {
 		return nil, fmt.Errorf("open receiver: %w", err)
 	}
-	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock}
+	r := &Receiver{library: l, options: o, log: o.Log, clock: o.Clock, missing: missingMarks{log: o.Log}}
 	if code := l.Open(&r.device, uint32(found.Index)); code == usbBusy && heldBack.Load() > 0 {
 		return nil, hang{"give back receiver " + found.URI()}
 	} else if code < 0 {
@@ -108,7 +109,7 @@ func (r *Receiver) setUp(found Dongle) error {
 	}
 	r.info = capture.Info{
 		URI: found.URI(), Name: found.title(), Serial: found.ownSerial(), Tuner: tunerName(l.TunerType(dev)), Library: l.path,
-		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: droop, Flags: flagsOf(fe),
+		SampleRate: survey.Hz(r.nominal * (1 + fe.PPM*1e-6)), Droop: passband.Decimation, Flags: flagsOf(fe),
 	}
 	if branch != 0 {
 		r.info.Tuner = fe.Way
@@ -242,12 +243,25 @@ func (r *Receiver) Tune(ctx context.Context, centre survey.Hz) (survey.Hz, error
 			return got, nil
 		}
 		if try == len(lockPauses) {
-			return 0, fmt.Errorf("%s: %w", what, capture.ErrNotLocked)
+			return 0, fmt.Errorf("%s: %w%s", what, capture.ErrNotLocked, r.otherWays(set))
 		}
 		if err := r.clock.Sleep(ctx, lockPauses[try]); err != nil {
 			return 0, err
 		}
 	}
+}
+
+// otherWays says of a frequency that the tuner does not lock to how else it is received, "" where it is none of those
+// that every tuner leaves out (PHYSICS.md 7.6).
+func (r *Receiver) otherWays(set float64) string {
+	if set >= float64(survey.TunerLowest) || r.options.FrontEnd.Way != survey.WayBuiltIn {
+		return ""
+	}
+	const ways = `write front_end = "up-converter" and its offset where one stands before the dongle, or "direct sampling Q" (or I) where the dongle has a tap at that input`
+	if tuner := r.info.Tuner; tuner != tunerWithConverter {
+		return fmt.Sprintf(`; front_end is "built-in up-converter", which only dongles with an %s have, and this one has an %s: %s`, tunerWithConverter, tuner, ways)
+	}
+	return `; front_end is "built-in up-converter", and this dongle has none, or its driver is too old to know of it: update librtlsdr, or ` + ways
 }
 
 // SetGain sets the nearest step. The steps are labels: what they really are at

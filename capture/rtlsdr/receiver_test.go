@@ -429,6 +429,27 @@ func TestParseURI(t *testing.T) {
 	}
 }
 
+// Below what tuners reach the error names the ways to receive there, and that the tuner's boards
+// have no up-converter built in.
+func TestTunerTooLow(t *testing.T) {
+	real, err := CatchDriverLines()
+	if err != nil {
+		t.Fatal(err)
+	}
+	os.Stderr = real
+	for tuner, want := range map[string]string{
+		"r820t": `the tuner does not lock; front_end is "built-in up-converter", which only dongles with an R828D have, and this one has an R820T: write front_end = "up-converter" and its offset where one stands before the dongle, or "direct sampling Q" (or I) where the dongle has a tap at that input`,
+		"r828d": `the tuner does not lock; front_end is "built-in up-converter", and this dongle has none, or its driver is too old to know of it: update librtlsdr, or write front_end = "up-converter" and its offset where one stands before the dongle, or "direct sampling Q" (or I) where the dongle has a tap at that input`,
+	} {
+		standIn(t, "tuner "+tuner)
+		r := open(t, Options{FrontEnd: survey.FrontEnd{Way: survey.WayBuiltIn}})
+		if _, err := r.Tune(t.Context(), 5.9e6); !errors.Is(err, capture.ErrNotLocked) || !strings.HasSuffix(err.Error(), want) {
+			t.Errorf("%s: %v", tuner, err)
+		}
+		r.Close()
+	}
+}
+
 // The driver calls a tuning that does not lock a success; what it says on
 // standard error tells.
 func TestTunerThatDoesNotLock(t *testing.T) {
@@ -447,6 +468,9 @@ func TestTunerThatDoesNotLock(t *testing.T) {
 	}
 	if _, err := r.Tune(t.Context(), 4.9e6); err != nil {
 		t.Errorf("at 4.9 MHz again: %v", err)
+	}
+	if _, err := r.Tune(t.Context(), 5.1e6); err == nil || strings.Contains(err.Error(), "front_end") {
+		t.Errorf("at 130.1 MHz of the tuner's: %v", err)
 	}
 	// One that locks 0.7 s later is waited for; the time of the tries is the bound.
 	standIn(t, "lock_above 120000000")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -114,8 +115,36 @@ func TestCalibratedPassband(t *testing.T) {
 			t.Errorf("%v: %v, %s", args, err, said)
 		}
 		said, err = b.command(append(append(args, "--db", b.database), json...)...).CombinedOutput()
-		if err != nil || !strings.Contains(string(said), `"droop": true`) {
+		if err != nil || !strings.Contains(string(said), `"droop": true`) || !strings.Contains(string(said), `"droop_calibration": 1`) {
 			t.Errorf("%v: %v, %s", args, err, said)
 		}
+	}
+	// A survey that goes on after the calibration was removed keeps its curve; a new one has none.
+	if err := b.command("record", "--plan", b.plan, "--db", b.database, "--new", "--for", "1ms").Run(); err == nil {
+		t.Error("a survey was carried out in a millisecond")
+	}
+	removed, err := b.command("calibrate", "remove", "1", "--db", b.database, "--yes").CombinedOutput()
+	if plain := strings.Join(strings.Fields(string(removed)), " "); err != nil || !strings.Contains(plain, "of calibration 1 the passband's curve is kept: it is taken out of what survey 3 and survey 4 measured") {
+		t.Errorf("%v: %s", err, removed)
+	}
+	if said = b.record(t); !strings.Contains(said, "the passband is corrected as calibration 1 measured it, which was removed: its curve was kept for this survey, and --new begins one without it") {
+		t.Errorf("%s", said)
+	}
+	if floors, carriers = off(); math.Abs(floors["high"]) > 0.15 || math.Abs(carriers["high"]) > 0.15 {
+		t.Errorf("gone on without the calibration: floors off by %v dB, carriers by %v", floors, carriers)
+	}
+	if again, err := b.command("calibrate", "remove", "1", "--db", b.database, "--yes").CombinedOutput(); err == nil || !strings.Contains(string(again), "calibration 1: only the passband's curve is left of it, which is taken out of what survey 3 and survey 4 measured; it goes with the last of them") {
+		t.Errorf("%v: %s", err, again)
+	}
+	if said := b.record(t, "--new"); strings.Contains(said, "the passband is corrected") {
+		t.Errorf("%s", said)
+	}
+	_, surveys, _ := b.sweeps(t)
+	var curves []int64
+	for _, s := range surveys {
+		curves = append(curves, s.DroopCalibration)
+	}
+	if left := b.calibrations(t); !slices.Equal(curves, []int64{0, 0, 1, 1, 0}) || len(left) != 1 || left[0].Kind != survey.CalibratePassband || len(left[0].Droop) != 35 {
+		t.Errorf("surveys with the curves of %v; %+v", curves, left)
 	}
 }

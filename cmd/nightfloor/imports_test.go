@@ -26,11 +26,11 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
-	"cmd/nightfloor/output",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/database",
+	"cmd/nightfloor/live", "cmd/nightfloor/trials", "cmd/nightfloor/open", "cmd/nightfloor/console", "cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
-	"capture/pluglog", "capture", "capture/drive", "capture/droop",
+	"capture/pluglog", "capture", "capture/drive", "capture/droop", "capture/force",
 
 	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",
 	"store/density", "store/tally", "store/ranges", "store/checksum",
@@ -42,7 +42,7 @@ var packageOrder = []string{
 	"reports/strata", "reports/halves", "reports/input", "reports/isolation", "reports/result", "reports/doubt",
 	"reports/wording", "reports/series", "reports/pair", "reports/stats",
 
-	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey",
+	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey/passband", "survey",
 
 	"dsp", "dsp/comb", "dsp/interference", "dsp/envelope", "dsp/transient", "dsp/lines",
 	"dsp/floor", "dsp/baseline", "dsp/spectrum", "dsp/codes", "dsp/fft", "dsp/stat",

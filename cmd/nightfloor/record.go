@@ -252,16 +252,17 @@ func carryOut(ctx context.Context, c *console.Console, db *store.Store, r *captu
 	return stored, err
 }
 
-// correctPassband has what the receiver's filters take off taken out as the newest calibration of it
-// measured that. A survey that goes on keeps what was known when it was begun.
-func correctPassband(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder) error {
-	var begun time.Time
+// correctPassband has what the receiver's filters take off taken out as a calibration measured that: the
+// newest of the receiver, or where a survey goes on the one that it began with.
+func correctPassband(ctx context.Context, c *console.Console, db *store.Store, r *capture.Recorder) (err error) {
+	var goesOn *survey.Survey
 	if r.Resume != nil {
-		begun = r.Resume.Survey.Start
+		goesOn = &r.Resume.Survey
 	}
-	curve, by, err := open.Droop(ctx, db, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), begun)
-	if r.Droop = curve; curve != nil {
-		c.Note("the passband is corrected as calibration %d measured it", by)
+	said := ""
+	r.Droop, r.DroopCalibration, said, err = open.Droop(ctx, db, capture.Describe(r.Receiver.Info(), r.Plan.FrontEnd), goesOn)
+	if said != "" {
+		c.Note("%s", said)
 	}
 	return err
 }

@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -18,6 +19,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/turn/turntest"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/trials"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -126,17 +128,89 @@ func TestTryWithADongleInTrouble(t *testing.T) {
 		out, said string
 	}{
 		"pulled 0.3 50":      {1, "whip@study       yes      –", "nightfloor: record --try: after 0 of 2 setups: read 31 m at 9.39115 MHz: receiver rtlsdr:serial=00000001: receiver unplugged; plug it in and try again\n"},
-		"branch i":           {0, "low-drive: next to nothing arrives; a\n  plain dongle hears nothing in direct sampling Q without a tap at that input of its chip", "nightfloor: all setups were heard; if what is said above"},
+		"branch i":           {1, "low-drive: next to nothing arrives; a\n  plain dongle hears nothing in direct sampling Q without a tap at that input of its chip", "nightfloor: record --try: 2 of 2 setups could not be heard: whip@study, loop@study:40; put right"},
 		"carrier 6075000 12": {0, "whip@study on 49 m, loop@study:40 on 49 m: overload: signals are too strong", "nightfloor: all setups were heard; if what is said above is right for you, begin with: nightfloor record --plan "},
 	} {
 		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil, sky)
-		cmd := b.command("record", "--try", "--plan", b.plan)
+		cmd := b.command("record", "--try", "--plan", b.plan, "--db", b.database)
 		var out, errOut bytes.Buffer
 		cmd.Stdout, cmd.Stderr = &out, &errOut
 		_ = cmd.Run() // its status is looked at
 		if status := cmd.ProcessState.ExitCode(); status != test.status || !strings.Contains(out.String(), test.out) || !strings.Contains(errOut.String(), test.said) || strings.Contains(out.String(), "unplugged") {
 			t.Errorf("%s: status %d\n%s%s", sky, status, out.String(), errOut.String())
 		}
+	}
+}
+
+// A dongle with nothing plugged in shows its own noise at the highest gain, which is said; so is a relay
+// that switches nothing.
+func TestTryOfWhatIsNotConnected(t *testing.T) {
+	tuner := func(p string) string {
+		return strings.Replace(p, `"direct sampling Q"`, `"built-in up-converter"`, 1)
+	}
+	still := func(p string) string {
+		return regexp.MustCompile(`command = .*`).ReplaceAllString(tuner(p), `command = ["true"]`)
+	}
+	built := []string{"tuner r828d", "builtin_upconverter 1"}
+	const unplugged, stuck = "is the antenna connected?", "does the relay switch?"
+	for _, test := range []struct {
+		name  string
+		edit  func(string) string
+		sky   []string
+		said  []string
+		quiet []string
+	}{
+		{"unplugged", tuner, []string{"terminated 1", "figure 24"}, []string{"good 49.6 0 −", "whip@study, loop@study:40: no carrier is heard in any segment, at the highest gain; is the antenna connected?"}, []string{stuck}},
+		{"unplugged and silent", tuner, []string{"terminated 1"}, []string{"see whether the antenna is connected", "2 of 2 setups could not be heard"}, []string{stuck}},
+		{"a relay that does not switch", still, nil, []string{"whip@study and loop@study:40: floors and carriers are the same through both; " + stuck}, []string{unplugged}},
+		{"a dongle without an up-converter", tuner, []string{"tuner r820t"}, []string{"the tuner does not lock; front_end is \"built-in up-converter\", which only dongles with an R828D have, and this one has an R820T: write front_end = "}, nil},
+		{"all well", tuner, nil, nil, []string{unplugged, stuck}},
+	} {
+		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, test.edit, append(slices.Clone(built), test.sky...)...)
+		cmd := b.command("record", "--try", "--plan", b.plan, "--db", b.database)
+		cmd.Env = append(cmd.Env, "COLUMNS=200")
+		output, err := cmd.CombinedOutput()
+		out := strings.Join(strings.Fields(string(output)), " ")
+		for _, said := range test.said {
+			if !strings.Contains(out, said) {
+				t.Errorf("%s: %v, want %q:\n%s", test.name, err, said, out)
+			}
+		}
+		for _, unsaid := range test.quiet {
+			if strings.Contains(out, unsaid) {
+				t.Errorf("%s: %q is said:\n%s", test.name, unsaid, out)
+			}
+		}
+	}
+}
+
+// A database that holds the receiver's own noise is asked for the margin; it is left as it is.
+func TestTryWithOwnNoise(t *testing.T) {
+	b := newBench(t, map[string]float64{"whip": 0, "loop": -60}, func(p string) string {
+		return strings.Replace(p, `"direct sampling Q"`, `"built-in up-converter"`, 1)
+	}, "tuner r828d", "builtin_upconverter 1", "figure 24", "terminated 1")
+	run := func(args ...string) string {
+		cmd := b.command(append(args, "--plan", b.plan, "--db", b.database)...)
+		cmd.Env = append(cmd.Env, "COLUMNS=200")
+		out, err := cmd.CombinedOutput()
+		if err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		return string(out)
+	}
+	run("calibrate", "noise", "--yes")
+	b.set(t, "terminated", "")
+	before, err := os.ReadFile(b.database)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := run("record", "--try")
+	if after, err := os.ReadFile(b.database); err != nil || !bytes.Equal(before, after) {
+		t.Errorf("the database was written to: %v", err)
+	}
+	// The loop's noise of −165 dBm/Hz under the receiver's own of −150 leaves 0.1 dB.
+	if !regexp.MustCompile(`loop@study:40 .* 0\.[0-3] +−`).MatchString(out) || !strings.Contains(out, "loop@study:40 on 49 m and 31 m: receiver-limited: the floor stands less than 3 dB over") || strings.Contains(out, "whip@study on") {
+		t.Errorf("not said of the loop, or of the whip too:\n%s", out)
 	}
 }
 
@@ -150,7 +224,7 @@ func TestTryByHand(t *testing.T) {
 	p.Columns(t, 80)
 	status := make(chan int, 1)
 	go func() {
-		status <- run(t.Context(), console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path})
+		status <- run(t.Context(), console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path, "--db", path + ".db"})
 	}()
 	p.Await(t, "Connect the whip in the study, and press Enter.")
 	p.Await(t, "? for cautions.)\n")
@@ -177,7 +251,7 @@ func TestTryIsInterrupted(t *testing.T) {
 	ctx, interrupt := context.WithCancel(t.Context())
 	status := make(chan int, 1)
 	go func() {
-		status <- run(ctx, console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path})
+		status <- run(ctx, console.New(p.Terminal, p.Terminal, p.Terminal), []string{"record", "--try", "--plan", path, "--db", path + ".db"})
 	}()
 	p.Await(t, "? for cautions.)\n")
 	interrupt()
@@ -192,7 +266,7 @@ func TestTrialsAreShown(t *testing.T) {
 	t.Setenv("COLUMNS", "80")
 	lower, upper := survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, survey.Segment{Name: "31 m", Low: 9.4e6, High: 9.9e6}
 	reading := func(s survey.Segment, floor survey.DBFSPerHz, gain survey.DB, flags ...string) survey.Reading {
-		r := survey.Reading{Segment: s, Gain: survey.Gain{DB: gain, Known: true}, Quality: survey.Quality{Flags: flags}}
+		r := survey.Reading{Segment: s, Gain: survey.Gain{DB: gain, Known: true}, Quality: survey.Quality{Flags: flags}, Carriers: []survey.Carrier{{Frequency: s.Low, Power: 1e-6, Detected: true}}}
 		if floor != 0 {
 			r.Floor = &survey.Floor{Density: floor}
 		}
@@ -200,7 +274,7 @@ func TestTrialsAreShown(t *testing.T) {
 	}
 	var p plan.Plan
 	p.Segments = []survey.Segment{lower, upper}
-	var trials []capture.Trial
+	var tried []capture.Trial
 	for i, trial := range []capture.Trial{
 		{Readings: []survey.Reading{reading(lower, -96.04, 20.7), reading(upper, -98.2, 29.7)}},
 		{Readings: []survey.Reading{reading(lower, -80.1, 0, survey.FlagOverload), reading(upper, -98.2, 0)}},
@@ -216,15 +290,16 @@ func TestTrialsAreShown(t *testing.T) {
 		if trial.Reached.Setup == (survey.Setup{}) && trial.Err == nil {
 			trial.Reached.Setup = trial.Asked
 		}
-		trials = append(trials, trial)
+		tried = append(tried, trial)
 	}
 	for name, info := range map[string]capture.Info{
 		"try-gains.txt":    {Gains: []survey.DB{0, 20.7, 29.7, 49.6}},
 		"try-no-gains.txt": {},
 	} {
 		var out bytes.Buffer
-		if err := writeTrials(console.New(nil, &out, nil), p, info, trials, remarksOn(trials, info)); err != nil {
-			t.Fatal(err)
+		unknown := func(survey.Segment, survey.DB) (survey.DBFSPerHz, bool) { return 0, false }
+		if remarked, err := trials.Write(console.New(nil, &out, nil), p, info, tried, len(tried), unknown); err != nil || !remarked {
+			t.Fatal(remarked, err)
 		}
 		holdTo(t, filepath.Join("testdata", name), out.String())
 	}

@@ -139,7 +139,11 @@ func (r Run) writeFigures(b *text.Sheet) {
 
 // writeSteps shows levels by a generator, and the steps between gains.
 func (r Run) writeSteps(b *text.Sheet) {
-	b.Wrap(fmt.Sprintf("Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before", r.Levels[0].Frequency), "", "")
+	at := r.Levels[0].Frequency.String()
+	if r.FoundWords != "" {
+		at += "; its carrier was " + r.FoundWords
+	}
+	b.Wrap(fmt.Sprintf("Level of a tone at 0 dBFS at the receiver's input, by a generator at %s; steps from the gain before", at), "", "")
 	b.WriteString("\n")
 	t := text.NewTable(1, "gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
 	for i, l := range r.Levels {
@@ -226,6 +230,8 @@ func figuresText(k survey.Calibration) string {
 	switch n := figures(k); {
 	case k.Kind == survey.CalibrateLines && n == 0:
 		return "no line"
+	case k.Kind == survey.CalibratePassband:
+		return "removed but for its curve"
 	case k.Clock != nil:
 		return wording.Signed(new(survey.DB(k.Clock.PPM)), 2) + " ppm"
 	default:

@@ -47,15 +47,18 @@ const (
 
 // About what a control tells.
 const (
-	ControlApart      Kind = "%s and %s have no round in common at gains that compare: what is the feed line's of it is not known"
-	ControlNoise      Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
-	AmplifierNoise    Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
-	Ingress           Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
-	IngressBound      Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
-	ControlStations   Kind = "%s heard through %s only %s dB weaker than through %s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
-	ControlAsStrong   Kind = "%s heard through %s, %s dB weaker than through %s: by feed line or switch, and what of it is the antenna's cannot be told"
-	ControlLimit      Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
-	ControlLimitBound Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
+	ControlApart       Kind = "no round in common at gains that compare with %s: what is the feed line's of it is not known"
+	ControlAtOtherGain Kind = "%s was not measured at the gain of %s, and own noise does not follow the gain: how far its noise stands under is not known; give it that gain, by a [[gain]] of its own, or run calibrate noise"
+	ControlNoise       Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
+	ControlOwnNoise    Kind = "noise through %s is own noise in most readings: what comes by its feed line or the switch stands at least %s"
+	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
+	Ingress            Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
+	IngressBound       Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
+	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s%s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
+	ControlAsStrong    Kind = "%s heard through %s, %s dB weaker than through %s%s: by feed line or switch, and what of it is the antenna's cannot be told"
+	ControlRange       Kind = " (%s to %s dB over %s)"
+	ControlLimit       Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
+	ControlLimitBound  Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )
 
 // About an antenna with others in place, and with these removed. The last figure is the setup without them.
@@ -100,8 +103,9 @@ const (
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
+	OtherGainRows    Kind = "in %d of %s of floors by the hour own noise was taken at another gain than that beside it, and it does not follow the gain: they compare with no other"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
-	AmplifierUnknown Kind = "the amplifier's own noise is not known: margin over the receiver only, and the floor need not come from outside; measure once with its element replaced"
+	AmplifierUnknown Kind = "the amplifier's own noise is not known: the floor need not come from outside, and a margin is over the receiver only; measure once with its element replaced"
 	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
 	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"
 	LeftOutOfHours   Kind = "%s left out of the floors by the hour: the gain changed within the hour by an unknown amount"
@@ -126,6 +130,8 @@ const (
 	ManySites      Kind = "surveys of %d sites are taken together; choose one with --survey"
 	Uncalibrated   Kind = "survey %d: no calibration is of its receiver, %s: its receiver margin is not known"
 	TerminatorOff  Kind = "survey %d: in %d of %s noise through %s stands 3 dB and more over what was calibrated: it was not in place, or the calibration is wrong; until that is mended floors may be taken for the receiver's own that are not"
+	CurvesApart    Kind = "survey %d: the passband is corrected in its readings %s, in the own noise %s %s: margins over own noise, and levels near it, may err by up to %s"
+	CurveGone      Kind = "%s %d: the passband is corrected as calibration %d measured it, and that is not there any more: what was taken out of it is not known"
 	Pooled         Kind = "survey %d: %s was repeaked in survey %d before it, and yet is taken for the antenna with which that one began; choose one of them with --survey"
 	Impossible     Kind = "survey %d: %s left out: what stands there cannot be; nightfloor database check names them"
 	ImpossibleAll  Kind = "%s left out, and what belongs to them: what stands there cannot be; nightfloor database check names them"

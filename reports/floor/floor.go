@@ -71,6 +71,9 @@ func Of(in input.Selection) result.FloorTable {
 		before := said
 		calibrated(&row, readings, &said)
 		said.forget(before, antennas[k.setup])
+		if slices.ContainsFunc(readings, func(r floorReading) bool { return r.ownNoise() && !input.SameGain(r.Gain.DB-to.DB) }) {
+			said.otherGain = append(said.otherGain, k.setup)
+		}
 		table.Rows = append(table.Rows, row)
 	}
 	table.Doubts = append(table.Doubts, absent(in.Input)...)
@@ -147,6 +150,11 @@ func floorHours(in input.Input) map[floorKey]*floorHour {
 	return hours
 }
 
+// ownNoise tells whether a reading shows own noise in the main.
+func (r floorReading) ownNoise() bool {
+	return r.antenna.Control() || r.Quality.Has(survey.FlagReceiverLimited)
+}
+
 // atAntenna refers a level in dBm/Hz at the receiver to the antenna's terminals: less what an amplifier adds and what the feed
 // line takes off. That makes thermal noise of its own, kT0·(loss − 1) at the terminals, which is taken out where own noise
 // is, if a dummy did not show both; beside an amplifier's it is nothing.
@@ -220,13 +228,13 @@ type rowNoise struct {
 
 // add takes a reading.
 func (n *rowNoise) add(r floorReading) {
+	n.unmeasured = n.unmeasured || r.calibration != nil && r.calibration.Unmeasured
 	margin, ok := r.calibration.Margin(r.Reading)
 	if !ok {
 		return
 	}
 	own := r.calibration.Noise
 	n.over[own.Basis]++
-	n.unmeasured = n.unmeasured || r.calibration.Unmeasured
 	n.sigma, n.thermal = max(n.sigma, float64(own.Sigma)), max(n.thermal, own.Thermal)
 	floor, noise := own.Errors(margin)
 	n.margins, n.floors, n.owns = append(n.margins, margin), append(n.floors, floor), append(n.owns, noise)
@@ -315,6 +323,7 @@ type calibrationDoubts struct {
 	misfit, misfitControl                  int            // under what a calibration, and a control, showed
 	most                                   survey.DB      // that any moved
 	unmeasured                             []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
+	otherGain                              []survey.Setup // whose own noise was taken at another gain, by row
 }
 
 func (c *calibrationDoubts) levels(r rowLevels) {
@@ -353,9 +362,14 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 	add(c.misfit, doubt.MisfitRows)
 	add(c.misfitControl, doubt.MisfitControl)
 	add(c.figure, doubt.FigureRows)
-	who := slices.DeleteFunc(setups, func(s survey.Setup) bool { return !slices.Contains(c.unmeasured, s) })
-	if len(who) > 0 {
+	of := func(some []survey.Setup) []survey.Setup {
+		return slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return !slices.Contains(some, s) })
+	}
+	if who := of(c.unmeasured); len(who) > 0 {
 		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
+	}
+	if n := len(c.otherGain); n > 0 {
+		doubts = append(doubts, doubt.Doubt{Kind: doubt.OtherGainRows, About: of(c.otherGain), Figures: []any{n, doubt.Count{N: rows, Noun: "row"}}})
 	}
 	add(c.far, doubt.FarRows)
 	if c.moved > 0 {

@@ -25,8 +25,8 @@ const (
 // a time.
 type CalibrationFor struct {
 	Noise *OwnNoise // nil: not measured
-	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise is the
-	// receiver's alone, and what stands over it may be the amplifier's.
+	// Unmeasured tells that the antenna has an amplifier whose noise nothing measured: Noise, if any, is
+	// the receiver's alone, and what stands over it may be the amplifier's.
 	Unmeasured bool
 	Level      *level.Level // nil: none
 	Step       survey.DB    // standard error of the gain measured in place of a label; 0: none
@@ -43,7 +43,7 @@ func (in *Input) calibrate() {
 		return
 	}
 	in.own = in.ownNoises()
-	if len(in.Calibrations) == 0 && len(in.own.all) == 0 {
+	if len(in.Calibrations) == 0 && len(in.own.all) == 0 && !in.own.amplified() {
 		return
 	}
 	in.applied = map[*survey.Sweep][]*CalibrationFor{}
@@ -167,6 +167,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	slices.Reverse(runs)
 	k := &CalibrationFor{}
 	var noise *survey.SelfNoise
+	var noiseRun *survey.Calibration
 	sought, judged := false, false
 	if l, ok := level.Of(runs, (key.segment.Low+key.segment.High)/2, key.gain.DB); ok && key.gain.Known {
 		k.Level = &l
@@ -179,7 +180,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 		}
 		if noise == nil && key.gain.Known {
 			noise = noiseOf(run.Noise, key.segment, key.gain.DB)
-			serves = serves || noise != nil
+			serves, noiseRun = serves || noise != nil, run
 			if noise != nil && noise.Rough() {
 				if computed, ok := level.Computed(*noise, run.Noise, key.rate, runs); ok {
 					noise = &computed
@@ -195,6 +196,7 @@ func (in *instrument) look(key calibrationKey) *CalibrationFor {
 	}
 	if noise != nil {
 		k.Noise = ownOf(*noise, ByCalibration, k.Level)
+		k.Noise.Run, k.Noise.Curve = noiseRun.ID, noiseRun.Curve()
 	}
 	if k.Level != nil && k.Level.Measured() && !key.gain.Exact {
 		k.Step = k.Level.Sigma

@@ -22,6 +22,14 @@ func Refer(g, to survey.Gain) (lower survey.DB, ok bool) {
 	return g.Comparable(to)
 }
 
+// sameGain is by how many dB two gains may differ at which own noise compares as it is: less the gain it falls by no more
+// than the gain rises, and so errs by no more. Chosen; TestTerminatorAtAnotherGain fails when it moves.
+const sameGain survey.DB = 0.5
+
+// SameGain tells whether own noise that was lowered by so much with the gain is what it would be there: own noise does
+// not follow the gain, since part of it is made behind the tuner.
+func SameGain(lower survey.DB) bool { return max(lower, -lower) <= sameGain }
+
 // A GainTally counts readings by their gains, in order of appearance.
 type GainTally struct {
 	order []survey.Gain

@@ -19,6 +19,8 @@ type OwnNoise struct {
 	// Thermal is the share of it that is the terminator's, kT0, with which no antenna comes: 0
 	// where it is not known what full scale stands for.
 	Thermal float64
+	Run     int64 // the calibration that measured it; 0: a control did
+	Curve   int64 // the calibration whose curve of the passband was taken out of it; 0: none
 }
 
 // What own noise was measured by.
@@ -92,8 +94,8 @@ func (v *NoiseVisit) Density() survey.DBFSPerHz {
 func (v *NoiseVisit) relative() float64 { return v.square / (v.sum * v.sum) }
 
 // at gives the noise at a time: on the straight line, as power, between the visits before and after it, that of the
-// nearest visit where there are none on both sides.
-func (s *NoiseSeries) at(t time.Time) survey.SelfNoise {
+// nearest visit where there are none on both sides. of is the survey of the nearest.
+func (s *NoiseSeries) at(t time.Time) (n survey.SelfNoise, of int64) {
 	middle := func(i int) time.Time { return s.Visits[i].Span.Middle() }
 	after, _ := slices.BinarySearchFunc(s.Visits, t, func(v NoiseVisit, t time.Time) int { return v.Span.Middle().Compare(t) })
 	a, b, share := max(0, after-1), min(after, len(s.Visits)-1), 0.0
@@ -104,7 +106,10 @@ func (s *NoiseSeries) at(t time.Time) survey.SelfNoise {
 	x, y := &s.Visits[a], &s.Visits[b]
 	p, q := (1-share)*x.sum/float64(x.Readings), share*y.sum/float64(y.Readings)
 	sigma := math.Sqrt(p*p*x.relative()+q*q*y.relative()) / (p + q)
-	return survey.SelfNoise{Segment: s.Segment, Gain: s.Gain, Density: survey.DensityOf(p + q), Sigma: survey.DB(sigma / stats.Relative(1))}
+	if of = x.Survey; share > 0.5 {
+		of = y.Survey
+	}
+	return survey.SelfNoise{Segment: s.Segment, Gain: s.Gain, Density: survey.DensityOf(p + q), Sigma: survey.DB(sigma / stats.Relative(1))}, of
 }
 
 // A noiseOwner is whose own noise a control shows: a receiver's in one survey, or an
@@ -120,15 +125,16 @@ type ownNoises struct {
 	of       map[noiseOwner][]*NoiseSeries
 	all      []*NoiseSeries
 	receiver map[int64]string // by survey
+	curve    map[int64]int64  // of the passband, by survey
 	plans    map[int64]plan.Plan
 	served   map[servedKey]*CalibrationFor
 }
 
 // ownNoises gathers what controls show of own noise.
 func (in Input) ownNoises() *ownNoises {
-	o := &ownNoises{of: map[noiseOwner][]*NoiseSeries{}, receiver: map[int64]string{}, plans: in.Plans(), served: map[servedKey]*CalibrationFor{}}
+	o := &ownNoises{of: map[noiseOwner][]*NoiseSeries{}, receiver: map[int64]string{}, curve: map[int64]int64{}, plans: in.Plans(), served: map[servedKey]*CalibrationFor{}}
 	for _, s := range in.Surveys {
-		o.receiver[s.ID] = s.Receiver
+		o.receiver[s.ID], o.curve[s.ID] = s.Receiver, s.DroopCalibration
 	}
 	for _, s := range in.Sweeps {
 		var owner noiseOwner
@@ -150,6 +156,16 @@ func (in Input) ownNoises() *ownNoises {
 		slices.SortFunc(s.Visits, func(a, b NoiseVisit) int { return a.Span.Middle().Compare(b.Span.Middle()) })
 	}
 	return o
+}
+
+// amplified tells whether any antenna has an amplifier.
+func (o *ownNoises) amplified() bool {
+	for _, p := range o.plans {
+		if slices.ContainsFunc(p.Antennas, survey.Antenna.HasAmplifier) {
+			return true
+		}
+	}
+	return false
 }
 
 // TellsOwnNoise tells whether a control's reading does: not where the converter's steps are coarse against the noise, which
@@ -233,7 +249,7 @@ func (o *ownNoises) serve(k *CalibrationFor, s *survey.Sweep, a survey.Antenna, 
 	series, basis := o.seriesFor(s, a, r)
 	amplified := !a.Control() && (a.HasAmplifier() || o.plans[s.Survey].Antenna(a.Of).HasAmplifier())
 	unmeasured := amplified && basis != ByReplaced
-	if series == nil && (k == nil || !unmeasured) {
+	if series == nil && !unmeasured {
 		return k
 	}
 	key := servedKey{k, series, unmeasured, r.Start.Unix() / 60}
@@ -246,12 +262,13 @@ func (o *ownNoises) serve(k *CalibrationFor, s *survey.Sweep, a survey.Antenna, 
 	}
 	more.Unmeasured = unmeasured
 	if series != nil {
-		n := series.at(time.Unix(60*key.minute+30, 0))
+		n, of := series.at(time.Unix(60*key.minute+30, 0))
 		if basis == ByReplaced {
 			more.Noise = &OwnNoise{SelfNoise: n, Basis: basis}
 		} else {
 			more.Noise = ownOf(n, basis, more.Level)
 		}
+		more.Noise.Curve = o.curve[of]
 		more.leaveNoiseRun()
 	}
 	o.served[key] = more

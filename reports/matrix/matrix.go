@@ -17,6 +17,7 @@ type Cell struct {
 	Gain     survey.Gain
 	Floor    float64   // density, full-scale units per hertz
 	Limited  int       // readings whose floor is the receiver's own
+	Coarse   int       // readings in which the converter had too little drive
 	Step     survey.DB // standard error of the gain where a calibration measured it
 	Snr      []float64 // by line: carrier over floor density, Hz; NaN where not measured
 	Sigma    []float64 // by line: standard error of snr, Hz
@@ -45,6 +46,7 @@ type externalNoise struct {
 	Thin       int     // readings less than input.PlainMargin over the receiver's own noise
 	Own        float64 // density of own noise, by a terminator in turns; NaN where not of all readings
 	OwnSigma   float64 // standard error of Own, alike in all cells
+	Receiver   float64 // density of the receiver's own noise at the cell's gain; NaN where not measured of all readings
 	Unmeasured int     // readings through an amplifier whose noise is not known
 }
 
@@ -224,17 +226,20 @@ func (c *Cell) point(asked, at survey.Bearing) {
 // add takes a reading's floor, and the receiver's own noise out of it.
 func (o *externalNoise) add(r *survey.Reading, known *input.CalibrationFor, scale float64) {
 	floor := r.Floor.Density.Linear() * scale
+	if known != nil && known.Unmeasured {
+		o.Unmeasured++
+	}
 	d, ok := known.Margin(r)
 	if !ok {
-		o.Floor, o.Own = o.Floor+floor, math.NaN()
+		o.Floor, o.Own, o.Receiver = o.Floor+floor, math.NaN(), math.NaN()
 		return
-	}
-	if known.Unmeasured {
-		o.Unmeasured++
 	}
 	noise := known.Noise.Density.Linear() * scale
 	if o.Own += noise; known.Noise.Basis != input.ByTerminator { // a calibration's drifts
 		o.Own = math.NaN()
+	}
+	if o.Receiver += noise; known.Noise.Basis == input.ByReplaced || known.Noise.Rough() {
+		o.Receiver = math.NaN()
 	}
 	if d < input.PlainMargin {
 		o.Thin++
@@ -257,6 +262,9 @@ func (c *Cell) add(r *survey.Reading, lines []int, scale float64) {
 	c.Floor += r.Floor.Density.Linear() * scale
 	if r.Quality.Has(survey.FlagReceiverLimited) {
 		c.Limited++
+	}
+	if r.Quality.Has(survey.FlagLowDrive) {
+		c.Coarse++
 	}
 	for i, line := range lines {
 		c.grow(line + 1)
@@ -296,7 +304,7 @@ func (c *Cell) finish(lines int) {
 	all := float64(c.Readings)
 	c.Floor /= all
 	c.External.Floor, c.External.Sigma, c.External.Systematic = c.External.Floor/all, math.Sqrt(c.External.Sigma)/all, c.External.Systematic/all
-	c.External.Own, c.External.OwnSigma = c.External.Own/all, c.External.OwnSigma/all
+	c.External.Own, c.External.OwnSigma, c.External.Receiver = c.External.Own/all, c.External.OwnSigma/all, c.External.Receiver/all
 	if c.Seen > 0 {
 		c.Off /= float64(c.Seen)
 	}
@@ -318,6 +326,9 @@ func (c *Cell) finish(lines int) {
 
 // IsLimited tells whether most of the cell's readings show the receiver's own noise.
 func (c *Cell) IsLimited() bool { return 2*c.Limited > c.Readings }
+
+// IsCoarse tells whether the converter had too little drive in most of the cell's readings.
+func (c *Cell) IsCoarse() bool { return 2*c.Coarse > c.Readings }
 
 // Middle gives the middle of a round, over all of its readings.
 func (m *Matrix) Middle(round int) time.Time { return m.spans[round].Middle() }

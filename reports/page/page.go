@@ -51,6 +51,7 @@ var inWords = template.FuncMap{
 	"flags": flagsOf, "verdicts": text.VerdictsText, "events": text.ShownEvents,
 	"moreEvents": func(s result.QualitySurvey) int { return len(s.Events) - len(text.ShownEvents(s)) },
 	"ownNoise":   text.OwnNoiseLines,
+	"passband":   text.PassbandLines,
 	"visits":     func(v *result.QualityVisits) []string { return text.VisitLines(v, time.UTC) },
 }
 

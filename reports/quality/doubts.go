@@ -11,7 +11,9 @@ import (
 // uncalibrated tells of surveys without a calibration of their receiver: the names must agree
 // word for word, and often differ by one.
 func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
-	if len(in.Calibrations) == 0 {
+	removed := func(c survey.Calibration) bool { return c.Kind == survey.CalibratePassband }
+	calibrations := slices.DeleteFunc(slices.Clone(in.Calibrations), removed)
+	if len(calibrations) == 0 {
 		return nil
 	}
 	for _, s := range in.Surveys {
@@ -19,7 +21,7 @@ func uncalibrated(in input.Input) (doubts []doubt.Doubt) {
 		shown := func(n *input.NoiseSeries) bool { // by a terminator in turns
 			return n.Of == "" && slices.ContainsFunc(n.Visits, func(v input.NoiseVisit) bool { return v.Survey == s.ID })
 		}
-		if s.Receiver != "" && !slices.ContainsFunc(in.Calibrations, fits) && !slices.ContainsFunc(in.OwnNoise(), shown) {
+		if s.Receiver != "" && !slices.ContainsFunc(calibrations, fits) && !slices.ContainsFunc(in.OwnNoise(), shown) {
 			doubts = append(doubts, doubt.New(doubt.Uncalibrated, s.ID, survey.ReceiverText(s.Receiver)))
 		}
 	}
@@ -48,6 +50,7 @@ func Doubts(in input.Selection) []doubt.Doubt {
 	doubts = append(doubts, notRewired(in.Input)...)
 	doubts = append(doubts, uncalibrated(in.Input)...)
 	doubts = append(doubts, terminatorsOff(in.Input)...)
+	doubts = append(doubts, curvesApart(in.Input)...)
 	return append(doubts, pooled(in.Input)...)
 }
 

@@ -25,6 +25,9 @@ func Of(in input.Selection) result.Quality {
 		if s.Ending != "" {
 			q.Ending = &s.Ending
 		}
+		if s.DroopCalibration != 0 {
+			q.DroopCalibration = &s.DroopCalibration
+		}
 		countSweeps(&q, in.Sweeps)
 		for _, g := range in.Gaps {
 			if g.Survey == s.ID {
@@ -92,7 +95,7 @@ func served(in input.Input) []result.QualityCalibration {
 	out := []result.QualityCalibration{}
 	for run, served := range services {
 		q := result.QualityCalibration{Calibration: run.ID, Kind: run.Kind, Receiver: run.Receiver, At: run.At.UTC(), Note: run.Note, Droop: len(run.Droop) > 0,
-			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Level: level.Worst(run.Levels), Doubts: doubtsOf(run, served)}
+			Surveys: slices.Sorted(maps.Keys(served.surveys)), Linearity: append([]survey.Linearity{}, run.Linearity...), Level: level.Worst(run.Levels), Doubts: append(doubtsOf(run, served), curveGone(in, "calibration", run.ID, run.Curve())...)}
 		out = append(out, q)
 	}
 	slices.SortFunc(out, func(a, b result.QualityCalibration) int {

@@ -1,6 +1,8 @@
 package rank
 
 import (
+	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -77,10 +79,23 @@ func ingress(m *matrix.Matrix, k, a int, rounds []int) (under *survey.DB, bound 
 	return result.DB(stats.Decibel(max(mean, least) / (antenna / n))), mean < least
 }
 
+// floorAt gives what a control's floor is at an antenna's gain, in the antenna's units. At another gain than its own the
+// receiver's noise is not what it was, times the gain: where it is known at both it is put in place of that.
+func floorAt(control, antenna *matrix.Cell, lower survey.DB) (floor float64, ok bool) {
+	scale := stats.FromDecibel(-float64(lower))
+	if input.SameGain(lower) {
+		return control.Floor * scale, true
+	}
+	brought := max(0, control.Floor-control.External.Receiver) * scale
+	floor = brought + antenna.External.Receiver
+	return floor, floor > 0 // not NaN, where either is not known
+}
+
 // controlAgainst compares a control with an antenna.
 func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Control {
 	c := result.Control{Setup: m.Setups[k], Against: m.Setups[a]}
 	var floor float64
+	var known, limited int
 	ratios := make([]isolation.Ratio, len(lines))
 	for _, n := range rounds {
 		x, y := m.Cells[k][n], m.Cells[a][n]
@@ -91,9 +106,13 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 		if !ok {
 			continue
 		}
-		c.Rounds++
+		if c.Rounds++; x.IsLimited() {
+			limited++
+		}
 		scale := stats.FromDecibel(-float64(lower))
-		floor += stats.Decibel(x.Floor * scale / y.Floor)
+		if at, ok := floorAt(x, y, lower); ok {
+			floor, known = floor+stats.Decibel(at/y.Floor), known+1
+		}
 		for i, line := range lines {
 			if math.IsNaN(x.Snr[line]) || math.IsNaN(y.Snr[line]) {
 				continue
@@ -104,7 +123,9 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 	if c.Rounds == 0 {
 		return c
 	}
-	c.Floor = result.DB(floor / float64(c.Rounds))
+	if known > 0 {
+		c.Floor, c.FloorBound = result.DB(floor/float64(known)), 2*limited > c.Rounds
+	}
 	var under, poor []float64
 	bounds := 0
 	for i := range ratios {
@@ -136,26 +157,23 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
 	for _, c := range controls {
 		if c.Rounds == 0 {
-			doubts = append(doubts, doubt.New(doubt.ControlApart, c.Setup, c.Against))
 			continue
 		}
-		if *c.Floor > -stations.ControlMargin {
+		if c.Floor == nil {
+			doubts = append(doubts, doubt.New(doubt.ControlAtOtherGain, c.Setup, c.Against))
+		} else if *c.Floor > -stations.ControlMargin {
 			kind := doubt.ControlNoise
 			if c.Element {
 				kind = doubt.AmplifierNoise
 			}
 			doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Floor), c.Against))
 		}
-		if i := c.PoorIsolation; i != nil {
-			kind, errors := doubt.ControlStations, []any{doubt.Count{N: c.Poor, Noun: "carrier"}, c.Setup, wording.Figure(i.DB, 1), c.Against}
-			if i.Low == nil {
-				kind = doubt.ControlAsStrong
-			} else {
-				errors = append(errors, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
-			}
-			doubts = append(doubts, doubt.New(kind, errors...))
-		}
 	}
+	doubts = append(doubts, controlsApart(controls)...)
+	for _, c := range best(controls, func(c result.Control) *survey.DB { return isolated(c.PoorIsolation) }) {
+		doubts = append(doubts, controlStations(c, controls))
+	}
+	doubts = append(doubts, ownFloors(controls)...)
 	for _, c := range best(controls, func(c result.Control) *survey.DB { return c.Carriers }) {
 		kind := doubt.ControlLimit
 		if c.Bound {
@@ -171,6 +189,85 @@ func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Ingress), c.Against))
 	}
 	return doubts
+}
+
+// ownFloors says of terminators that show own noise by how much at least what comes by their feed lines stands under the
+// antennas, where none at the receiver's input tells that more closely: under each of a few, else under that which it is nearest to.
+func ownFloors(controls []result.Control) (doubts []doubt.Doubt) {
+	of := map[survey.Setup][]result.Control{}
+	var order []survey.Setup
+	for _, c := range controls {
+		if c.Element || c.Ingress != nil || !c.FloorBound || *c.Floor > -stations.ControlMargin {
+			continue
+		}
+		if of[c.Setup] == nil {
+			order = append(order, c.Setup)
+		}
+		of[c.Setup] = append(of[c.Setup], c)
+	}
+	for _, setup := range order {
+		all, under := of[setup], []string{}
+		slices.SortStableFunc(all, func(a, b result.Control) int { return cmp.Compare(*b.Floor, *a.Floor) })
+		more := len(all) > mostNamed
+		if more {
+			all = all[:1]
+		}
+		for _, c := range all {
+			under = append(under, wording.Number(-float64(*c.Floor), 1)+" dB under that through "+c.Against.Short(wording.SentenceRoom))
+		}
+		if more {
+			under = append(under, fmt.Sprintf("more under that through %d others", len(of[setup])-1))
+		}
+		doubts = append(doubts, doubt.New(doubt.ControlOwnNoise, setup, wording.List(under)))
+	}
+	return doubts
+}
+
+// controlsApart tells of each control with which antennas it does not compare.
+func controlsApart(controls []result.Control) (doubts []doubt.Doubt) {
+	for _, c := range controls {
+		if c.Rounds > 0 {
+			continue
+		}
+		i := slices.IndexFunc(doubts, func(d doubt.Doubt) bool { return d.Figures[0] == c.Setup })
+		if i < 0 {
+			i, doubts = len(doubts), append(doubts, doubt.New(doubt.ControlApart, c.Setup))
+		}
+		doubts[i].About = append(doubts[i].About, c.Against)
+	}
+	return doubts
+}
+
+// controlStations tells of the stations that a control hears: against the setup under which it hears them the least, with
+// the range over all of which it is told.
+func controlStations(worst result.Control, controls []result.Control) doubt.Doubt {
+	i := worst.PoorIsolation
+	most, setups, span := i, 0, doubt.Doubt{}
+	for _, c := range controls {
+		if c.Setup == worst.Setup && c.PoorIsolation != nil {
+			setups++
+			if *c.PoorIsolation.DB > *most.DB {
+				most = c.PoorIsolation
+			}
+		}
+	}
+	if setups > 1 {
+		span = doubt.New(doubt.ControlRange, wording.Figure(i.DB, 1), wording.Figure(most.DB, 1), doubt.Count{N: setups, Noun: "setup"})
+	}
+	kind, figures := doubt.ControlStations, []any{doubt.Count{N: worst.Poor, Noun: "carrier"}, worst.Setup, wording.Figure(i.DB, 1), worst.Against, span}
+	if i.Low == nil {
+		kind = doubt.ControlAsStrong
+	} else {
+		figures = append(figures, wording.Signed(i.Low, 1), wording.Signed(i.High, 1))
+	}
+	return doubt.New(kind, figures...)
+}
+
+func isolated(i *result.Isolation) *survey.DB {
+	if i == nil {
+		return nil
+	}
+	return i.DB
 }
 
 func minus(x *survey.DB) *survey.DB {

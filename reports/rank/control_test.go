@@ -1,11 +1,14 @@
 package rank
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
+	"nightfloor/reports/floor"
 	"nightfloor/reports/input"
 	"nightfloor/reports/matrix"
 	"nightfloor/reports/reporttest"
@@ -52,7 +55,7 @@ func TestControls(t *testing.T) {
 // nothing comes, only a bound can be given.
 func TestControlsAtTheirEnds(t *testing.T) {
 	near := mustRank(t, controlledWorld(-5, -4), input.Options{}).Segments[0]
-	if !reporttest.HasDoubt(near, "is only 4.") || !reporttest.HasDoubt(near, "part of that floor is not the antenna's") || !reporttest.HasDoubt(near, "weaker than through antenna A@attic: by feed line or switch") {
+	if !reporttest.HasDoubt(near, "is only 4.") || !reporttest.HasDoubt(near, "part of that floor is not the antenna's") || !reporttest.HasDoubt(near, "weaker than through antenna A@attic (") {
 		t.Errorf("%q", near.Doubts)
 	}
 	// 60 dB under the whip's: under the noise of 72 readings.
@@ -154,7 +157,7 @@ func TestLeakageOfStations(t *testing.T) {
 		reporttest.Near(t, "isolation", c.Isolation.DB, test.isolation, 0.02)
 		reporttest.Near(t, "lowest error", c.Isolation.Low, test.low, 0.01)
 		reporttest.Near(t, "highest error", c.Isolation.High, test.high, 0.01)
-		said := reporttest.HasDoubt(s, "4 carriers heard through antenna C@attic only "+wording.Number(test.isolation, 1)+" dB weaker than through antenna B@attic: by feed line or switch.")
+		said := reporttest.HasDoubt(s, "4 carriers heard through antenna C@attic only "+wording.Number(test.isolation, 1)+" dB weaker than through antenna B@attic (")
 		if said != (test.says != "") || said && (!reporttest.HasDoubt(s, test.says) || c.Poor != 4) || !said && c.Poor != 0 {
 			t.Errorf("%.0f dB: said %t, %d carriers, %q", test.isolation, said, c.Poor, s.Doubts)
 		}
@@ -164,6 +167,38 @@ func TestLeakageOfStations(t *testing.T) {
 	if !reporttest.HasDoubt(s, "what of it is the antenna's cannot be told") {
 		t.Errorf("%q", s.Doubts)
 	}
+}
+
+// What a control hears is told once, against the setup under which it hears stations the least, with the range over all;
+// and so is with which setups it does not compare.
+func TestControlIsToldOnce(t *testing.T) {
+	w := reporttest.NewWorld(11)
+	w.Gain, w.Floor = []float64{0, 6, 3, 6}, []float64{-98, -98, -98, -118} // stations through C, the terminator, come 14, 20 and 17 dB weaker
+	w.Fade, w.FloorSD, w.Common = 0.5, 0.1, 1
+	in := w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\n"
+	s := mustRank(t, in, input.Options{}).Segments[0]
+	texts := doubtsWith(s, "heard through")
+	if len(texts) != 1 || !strings.Contains(texts[0], "only 14.") || !strings.Contains(texts[0], "weaker than through antenna A@attic (14.") || !strings.Contains(texts[0], "to 20.") || !strings.Contains(texts[0], "dB over 3 setups): by") {
+		t.Errorf("%q", texts)
+	}
+	w.Gains = []survey.Gain{{DB: 20, Known: true}, {DB: 20, Known: true}, {DB: 20, Known: true}, {DB: 30, Known: true}}
+	in = w.Input()
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\n"
+	s = mustRank(t, in, input.Options{}).Segments[0]
+	if texts = doubtsWith(s, ": no round in common at gains that compare with antenna D@attic"); len(texts) != 1 || strings.Count(texts[0], "@attic") != 4 {
+		t.Errorf("%q, want one of three antennas", texts)
+	}
+}
+
+// doubtsWith gives the doubts of a segment that hold some words.
+func doubtsWith(s result.RankSegment, words string) (texts []string) {
+	for _, d := range s.Doubts {
+		if text := d.String(); strings.Contains(text, words) {
+			texts = append(texts, text)
+		}
+	}
+	return texts
 }
 
 // Independent noise adds by power: a floor 10 dB under the antenna's does no harm, whatever stations need.
@@ -350,5 +385,127 @@ func TestUnmeasuredAmplifier(t *testing.T) {
 		if reporttest.HasDoubt(s, "antenna B@attic: the amplifier's own noise is not known") != said || reporttest.HasDoubt(s, "antenna A@attic: the amp") {
 			t.Errorf("%q: %q", more, s.Doubts)
 		}
+		// Nor where nothing tells any own noise: no terminator, no dummy and no calibration.
+		own := map[string]bool{"antenna C": true, "antenna D": true, "antenna E": true}
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return own[s.Setup.Antenna] })
+		in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna B\"\n" + more
+		for what, doubts := range map[string]string{"rank": fmt.Sprint(mustRank(t, in, input.Options{}).Segments[0].Doubts),
+			"floor": fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts)} {
+			if strings.Contains(doubts, "antenna B@attic: the amplifier's own noise is not known") != said || strings.Contains(doubts, "antenna A@attic: the amp") {
+				t.Errorf("%q without controls, %s: %s", more, what, doubts)
+			}
+		}
+	}
+}
+
+// twoGains is a whip at one gain, a loop at 36.4 dB and a terminator at the whip's gain, whose noise is the receiver's
+// own: less the gain it falls from −136.2 dBFS/Hz to −141.9. The feed line brings so many dB against it.
+func twoGains(whip, ingress float64) input.Input {
+	const low, high = 29.7, 36.4
+	w := reporttest.Still()
+	w.Gain, w.Floor = []float64{0, 5, -40, -40, -40}, []float64{-90, -141.9 + high + 14.4, -136.2 + low + stats.Decibel(1+stats.FromDecibel(ingress)), -136.2 + low, -141.9 + high}
+	for _, gain := range []float64{whip, high, low, low, high} {
+		w.Gains = append(w.Gains, survey.Gain{DB: survey.DB(gain), Known: true, Exact: true})
+	}
+	in := w.Input()
+	in.Surveys[0].Receiver = "dongle"
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"antenna C\"\nkind = \"terminator\"\n[[antenna]]\nname = \"antenna D\"\nkind = \"terminator\"\nat = \"receiver\"\n" +
+		"[[antenna]]\nname = \"antenna E\"\nkind = \"terminator\"\nat = \"receiver\"\n"
+	return in
+}
+
+// A receiver's own noise does not rise with the gain: what a terminator shows is compared with an antenna at its own gain
+// only, or with own noise known at both gains and put in place of what it shows; else it is said to be not known.
+// Referred to the loop's gain by its full scale it would stand 8.7 dB under, and not the receiver's 14.4.
+func TestTerminatorAtAnotherGain(t *testing.T) {
+	isOwn := func(s *survey.Sweep) bool { return s.Setup.Antenna == "antenna D" || s.Setup.Antenna == "antenna E" }
+	calibrated := func(in *input.Input, sigma survey.DB) {
+		segment := in.Sweeps[0].Readings[0].Segment
+		in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start, Noise: []survey.SelfNoise{
+			{Segment: segment, Gain: 29.7, Density: -136.2 + 29.7, Sigma: sigma}, {Segment: segment, Gain: 36.4, Density: -141.9 + 36.4, Sigma: sigma}}}}
+	}
+	for name, test := range map[string]struct {
+		ingress      float64
+		own          bool // terminators at the receiver in turns
+		calibrated   bool
+		sigma, under survey.DB // 0: not known
+		blamed       bool
+	}{
+		"calibrated":               {-60, false, true, 0.05, 14.4, false},
+		"terminators in turns":     {-60, true, false, 0, 14.4, false},
+		"neither":                  {-60, false, false, 0, 0, false},
+		"calibrated roughly":       {-60, false, true, 2.5, 0, false},
+		"noise by the feed line":   {6, false, true, 0.05, 2.43, true},
+		"noise not told from none": {6, false, false, 0, 0, false},
+	} {
+		in := twoGains(29.7, test.ingress)
+		if test.calibrated {
+			calibrated(&in, test.sigma)
+		}
+		if !test.own {
+			in.Sweeps = slices.DeleteFunc(in.Sweeps, isOwn)
+		}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		c := s.Controls[slices.IndexFunc(s.Controls, func(c result.Control) bool { return c.Against.Antenna == "antenna B" })]
+		if known := c.Floor != nil; known != (test.under != 0) || known && math.Abs(float64(*c.Floor+test.under)) > 0.1 {
+			t.Errorf("%s: %+v, want %v dB under", name, wording.Figure(c.Floor, 2), test.under)
+		}
+		if reporttest.HasDoubt(s, "under that through antenna B@attic: part of that floor") != test.blamed {
+			t.Errorf("%s: blamed: %q", name, s.Doubts)
+		}
+		if reporttest.HasDoubt(s, "antenna C@attic was not measured at the gain of antenna B@attic") != (test.under == 0) || reporttest.HasDoubt(s, "at the gain of antenna A@attic") {
+			t.Errorf("%s: %q", name, s.Doubts)
+		}
+	}
+	// Half a dB of gain is half a dB of own noise at most, and no other gain.
+	for whip, told := range map[float64]bool{30.1: true, 30.3: false} {
+		in := twoGains(whip, -60)
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, isOwn)
+		if s := mustRank(t, in, input.Options{}).Segments[0]; reporttest.HasDoubt(s, "at the gain of antenna A@attic") == told {
+			t.Errorf("whip at %v dB: %q", whip, s.Doubts)
+		}
+	}
+}
+
+// Of a terminator that shows nothing but the receiver's own noise it is said by how much at least what comes by its feed
+// line stands under each antenna; of one that is warned of, that alone.
+func TestTerminatorOfOwnNoise(t *testing.T) {
+	for _, test := range []struct {
+		own, loop survey.DBFSPerHz
+		says, not string
+	}{
+		{-110, -104 + 9, "noise through antenna C@attic is own noise in most readings: what comes by its feed line or the switch stands at least 12.0 dB under that through antenna A@attic and 15.0 dB under that through antenna B@attic", "is only"},
+		{-110, -104, "stands at least 12.0 dB under that through antenna A@attic", "at least 6.0"}, // 6 dB under the loop
+		{-116, -104, "is only 6.0 dB under", "at least 12.0"},                                      // over own noise
+	} {
+		in := ownNoise(-60)
+		in.Surveys[0].Receiver = "dongle"
+		in.Calibrations = []survey.Calibration{{Kind: survey.CalibrateNoise, Receiver: "dongle", At: in.Surveys[0].Start,
+			Noise: []survey.SelfNoise{{Segment: in.Sweeps[0].Readings[0].Segment, Density: test.own, Sigma: 0.05}}}}
+		in.Sweeps = slices.DeleteFunc(in.Sweeps, func(s *survey.Sweep) bool { return s.Setup.Antenna >= "antenna D" })
+		for _, s := range in.Sweeps {
+			if s.Setup.Antenna == "antenna B" {
+				s.Readings[0].Floor.Density = test.loop
+			}
+		}
+		s := mustRank(t, in, input.Options{}).Segments[0]
+		if !reporttest.HasDoubt(s, test.says) || reporttest.HasDoubt(s, test.not) {
+			t.Errorf("%+v: %q", test, s.Doubts)
+		}
+		if c := s.Controls[0]; c.FloorBound != (test.own == -110) {
+			t.Errorf("%+v: %+v", test, c)
+		}
+	}
+	// A terminator at the receiver's input tells more closely.
+	if s := mustRank(t, ownNoise(-60), input.Options{}).Segments[0]; reporttest.HasDoubt(s, "is own noise in most readings") || !s.Controls[0].FloorBound {
+		t.Errorf("%q", s.Doubts)
+	}
+	// Of many antennas the one that it is nearest to is named.
+	var many []result.Control
+	for i, floor := range []float64{-14, -13, -11, -12} {
+		many = append(many, result.Control{Setup: survey.Setup{Antenna: "50 ohm"}, Against: survey.Setup{Antenna: string(rune('a' + i))}, Rounds: 6, Floor: result.DB(floor), FloorBound: true})
+	}
+	if got := fmt.Sprint(controlDoubts(many)); !strings.Contains(got, "at least 11.0 dB under that through c and more under that through 3 others") {
+		t.Error(got)
 	}
 }

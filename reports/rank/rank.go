@@ -109,7 +109,7 @@ func (r *ranking) compare(c *comparison) {
 	switch {
 	case len(r.listed) > 0:
 		c.of = result.OfListed
-		for _, l := range stations.Listed(r.matrix, r.listed, c.rounds) {
+		for _, l := range r.finder.Listed(r.listed, c.rounds) {
 			c.listed = append(c.listed, result.ListedLine{Frequency: l.Frequency, Heard: l.Heard, Rounds: len(c.rounds), Counts: l.Line >= 0})
 			if l.Line >= 0 {
 				c.lines = append(c.lines, l.Line)

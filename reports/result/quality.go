@@ -32,6 +32,8 @@ type QualitySurvey struct {
 	Ending    *string        `json:"ending"`
 	// OwnNoise is what controls showed of own noise, in turns with the antennas; empty: no such control.
 	OwnNoise []QualityOwnNoise `json:"own_noise"`
+	// DroopCalibration is the calibration whose curve of the passband was taken out of its readings; nil: none.
+	DroopCalibration *int64 `json:"droop_calibration"`
 }
 
 // QualityOwnNoise is own noise in a segment at a gain, as a control showed it: the receiver's through a

@@ -167,11 +167,12 @@ func (s RankSetup) MarshalJSON() ([]byte, error) {
 // known, for want of common rounds or of gains that compare.
 type Control struct {
 	survey.Setup
-	Against  survey.Setup `json:"against"`
-	Element  bool         `json:"element_replaced"` // the control is a dummy in place of the other's element, else a terminator
-	Floor    *survey.DB   `json:"floor_db"`
-	Carriers *survey.DB   `json:"carriers_db"`    // the median over carriers
-	Bound    bool         `json:"carriers_bound"` // no more than that: they are under twice their uncertainty
+	Against    survey.Setup `json:"against"`
+	Element    bool         `json:"element_replaced"` // the control is a dummy in place of the other's element, else a terminator
+	Floor      *survey.DB   `json:"floor_db"`         // nil also where the control was measured at another gain, and own noise is not known at both
+	FloorBound bool         `json:"floor_bound"`      // no more than that: the control shows own noise in most readings
+	Carriers   *survey.DB   `json:"carriers_db"`      // the median over carriers
+	Bound      bool         `json:"carriers_bound"`   // no more than that: they are under twice their uncertainty
 	// Isolation is what that means for a station's level; nil where Carriers are. Poor counts the carriers that are
 	// heard through the control less than 25 dB down, PoorIsolation is the median of these; nil: there is none.
 	Isolation     *Isolation `json:"isolation"`

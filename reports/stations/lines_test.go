@@ -191,3 +191,34 @@ func TestHoursOfASupply(t *testing.T) {
 		}
 	}
 }
+
+// Lines that only a terminator has, on the raster of broadcasters as they may be, are no stations, nor left out as any other
+// thing, nor those of an antenna through which the converter's steps are coarse beside another that drives it.
+func TestLinesOfAControlAlone(t *testing.T) {
+	for _, test := range []struct {
+		name                string
+		control             bool // the second setup
+		coarse, otherCoarse int  // readings of ten with too little drive, of the second and of the first setup
+		stations            int
+	}{
+		{"a terminator", true, 0, 0, 3}, {"coarse steps", false, 6, 0, 3}, {"half of them", false, 5, 0, 8}, {"an antenna", false, 0, 0, 8},
+		{"coarse through both", false, 10, 10, 8}, {"a terminator, coarse through both", true, 10, 10, 3},
+	} {
+		m, rounds := segmentOf(broadcast, 8, 2, 12, func(line, k, _ int) testLine {
+			x := testLine{100, 0.1, 9.5e6 + 1e4*float64(line)}
+			if line >= 3 && k == 0 { // the second setup's alone
+				x.power = 0
+			}
+			return x
+		})
+		for k, coarse := range []int{test.otherCoarse, test.coarse} {
+			for _, c := range m.Cells[k] {
+				c.Readings, c.Coarse = 10, coarse
+			}
+		}
+		got := New(m, Known{Controls: map[survey.Setup]bool{m.Setups[1]: test.control}}).In(rounds)
+		if len(got.Stations)+len(got.Control) != test.stations || got.Heard() != test.stations {
+			t.Errorf("%s: %+v, want %d", test.name, got, test.stations)
+		}
+	}
+}

@@ -3,7 +3,6 @@ package stations
 import (
 	"math"
 
-	"nightfloor/reports/matrix"
 	"nightfloor/survey"
 )
 
@@ -23,18 +22,18 @@ type ListedLine struct {
 // Listed finds the lines at the frequencies that a plan lists (input.Listed). One that is heard often
 // enough through some setup counts; through the others it is measured whether it is heard or not. Of lines
 // within reach that is taken which is heard most in these rounds, of those alike the nearest. The receiver's own are left out.
-func Listed(m *matrix.Matrix, frequencies []survey.Hz, rounds []int) (all []ListedLine) {
-	taken := map[int]bool{}
-	for _, f := range frequencies {
-		best, most, nearest := ListedLine{Frequency: f, Line: -1}, -1, 0.0
+func (f *Finder) Listed(frequencies []survey.Hz, rounds []int) (all []ListedLine) {
+	m, taken, driven := f.m, map[int]bool{}, f.driven(rounds)
+	for _, frequency := range frequencies {
+		best, most, nearest := ListedLine{Frequency: frequency, Line: -1}, -1, 0.0
 		for line, at := range m.Lines {
-			away := math.Abs(at - float64(f))
-			if m.Own[line] || taken[line] || away > max(rasterTolerance, listedTolerance*float64(f)) {
+			away := math.Abs(at - float64(frequency))
+			if m.Own[line] || taken[line] || away > max(rasterTolerance, listedTolerance*float64(frequency)) {
 				continue
 			}
-			times, heard := timesHeard(m, line, rounds)
+			times, heard := f.timesHeard(line, rounds, driven)
 			switch {
-			case !heardOften(m, line, rounds):
+			case !f.heardOften(line, rounds, driven):
 				if best.Line < 0 {
 					best.Heard = max(best.Heard, heard)
 				}
@@ -50,15 +49,10 @@ func Listed(m *matrix.Matrix, frequencies []survey.Hz, rounds []int) (all []List
 	return all
 }
 
-// timesHeard counts the cells, over all setups, in which a line is heard, and the most of one setup's.
-func timesHeard(m *matrix.Matrix, line int, rounds []int) (times, most int) {
-	for k := range m.Setups {
-		heard := 0
-		for _, n := range rounds {
-			if m.Cells[k][n].Heard(line) {
-				heard++
-			}
-		}
+// timesHeard counts the cells, over all antennas, in which a line is heard, and the most of one antenna's.
+func (f *Finder) timesHeard(line int, rounds []int, driven bool) (times, most int) {
+	for k := range f.m.Setups {
+		heard := f.heardThrough(k, line, rounds, driven)
 		times, most = times+heard, max(most, heard)
 	}
 	return times, most

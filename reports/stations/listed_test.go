@@ -59,7 +59,7 @@ band = "31 m"
 			t.Fatalf("listed are %v, and of 31 m %v", listed, in.Listed("31 m"))
 		}
 		var lines []int
-		for i, l := range stations.Listed(m, listed, []int{0, 1, 2, 3, 4, 5, 6, 7}) {
+		for i, l := range stations.New(m, stations.Known{}).Listed(listed, []int{0, 1, 2, 3, 4, 5, 6, 7}) {
 			heard := 0
 			if l.Line >= 0 {
 				lines, heard = append(lines, l.Line), 8

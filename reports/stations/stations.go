@@ -52,9 +52,9 @@ func New(m *matrix.Matrix, known Known) *Finder {
 // none, unless it is on the raster and there is more to show that it is one.
 func (f *Finder) In(rounds []int) (out Lines) {
 	var heard, rest []int // rest: those that are not known to be anything else
-	comb, stronger := map[int]bool{}, map[int]bool{}
+	comb, stronger, driven := map[int]bool{}, map[int]bool{}, f.driven(rounds)
 	for line := range f.m.Lines {
-		if !heardOften(f.m, line, rounds) {
+		if !f.heardOften(line, rounds, driven) {
 			continue
 		}
 		heard = append(heard, line)
@@ -86,18 +86,39 @@ func (f *Finder) In(rounds []int) (out Lines) {
 	return out
 }
 
-// heardOften tells whether the line is heard through some setup in enough of
-// the rounds.
-func heardOften(m *matrix.Matrix, line int, rounds []int) bool {
-	for k := range m.Setups {
-		times, measured := 0, m.Measured(k, rounds)
-		for _, n := range rounds {
-			if m.Cells[k][n].Heard(line) {
-				times++
-			}
-		}
+// heardOften tells whether a line is heard through some antenna in enough of the rounds.
+func (f *Finder) heardOften(line int, rounds []int, driven bool) bool {
+	for k := range f.m.Setups {
+		times, measured := f.heardThrough(k, line, rounds, driven), f.m.Measured(k, rounds)
 		if times > 0 && (times >= matrix.HeardRounds || measured < stats.MinRounds && times == measured) {
 			return true
+		}
+	}
+	return false
+}
+
+// heardThrough counts the rounds in which a line is heard through an antenna, none through a control: what the
+// converter's coarse steps make of a strong station, where no noise hides them, would count as stations there.
+// Where some antenna drives the converter well, what is heard through one that does not is left out, too.
+func (f *Finder) heardThrough(k, line int, rounds []int, driven bool) (times int) {
+	if f.controls[f.m.Setups[k]] {
+		return 0
+	}
+	for _, n := range rounds {
+		if c := f.m.Cells[k][n]; c.Heard(line) && !(driven && c.IsCoarse()) {
+			times++
+		}
+	}
+	return times
+}
+
+// driven tells whether the converter is driven well through some antenna in some round.
+func (f *Finder) driven(rounds []int) bool {
+	for k, setup := range f.m.Setups {
+		for _, n := range rounds {
+			if c := f.m.Cells[k][n]; c != nil && !f.controls[setup] && !c.IsCoarse() {
+				return true
+			}
 		}
 	}
 	return false

@@ -119,7 +119,7 @@ func surveyQuality(b *Sheet, s result.QualitySurvey, zone *time.Location) {
 		b.Wrap(fmt.Sprintf("gap: %s (%s), %s", wording.Span(g.From, g.To, zone),
 			wording.Duration(g.To.Sub(g.From)), wording.Printable(g.Why)), "  ", "    ")
 	}
-	for _, line := range slices.Concat(VisitLines(s.Visits, zone), OwnNoiseLines(s.OwnNoise)) {
+	for _, line := range slices.Concat(VisitLines(s.Visits, zone), PassbandLines(s.DroopCalibration), OwnNoiseLines(s.OwnNoise)) {
 		b.Wrap(line, "  ", "    ")
 	}
 	writeEvents(b, s, zone)
@@ -155,6 +155,14 @@ func VisitLines(q *result.QualityVisits, zone *time.Location) (lines []string) {
 		lines = append(lines, fmt.Sprintf("%s of %d %s, %s: %s", survey.Count(m.Visits, "visit"), q.Asked, what, when, wording.Printable(m.Why)))
 	}
 	return lines
+}
+
+// PassbandLines says in a line which calibration's curve of the passband was taken out of the readings; none where none was.
+func PassbandLines(calibration *int64) []string {
+	if calibration == nil {
+		return nil
+	}
+	return []string{fmt.Sprintf("passband corrected as calibration %d measured it", *calibration)}
 }
 
 // OwnNoiseLines says by how much own noise drifted, a line for each control: where it drifted most.

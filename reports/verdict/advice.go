@@ -3,6 +3,7 @@ package verdict
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -192,12 +193,28 @@ func moreRounds(r *result.Report) (out []Advice) {
 	return out
 }
 
-// decides says how many further rounds would tell a tie's first two apart, over all hours or, where no number of them
-// is known to, in a period; else, by how little the two differ, or how well more rounds would know it.
+// within gives how far the first two setups are apart at most, where that is known and does not matter.
+func within(s *result.RankSegment) (most float64, alike bool) {
+	v := s.Verdict
+	if v.Low == nil || v.High == nil || ranked(s) < 2 {
+		return 0, false
+	}
+	most = float64(max(-*v.Low, *v.High))
+	return max(0.1, math.Ceil(10*most-1e-9)/10), most <= matters
+}
+
+// decides says by how little a tie's first two differ, where that does not matter; else how many further rounds would tell
+// them apart, over all hours or, where no number of them is known to, in a period; else how well more rounds would know it.
 func decides(r *result.Report, tie *result.RankSegment) (ties, alike []string) {
+	if most, same := within(tie); same {
+		return nil, []string{fmt.Sprintf("%s and %s on %s (within ±%s dB)", name(tie.Setups[0].Setup), name(tie.Setups[1].Setup), wording.Printable(tie.Segment), wording.Number(most, 1))}
+	}
 	for i := range r.Rank.Segments {
 		s := &r.Rank.Segments[i]
 		if v := s.Verdict; s.SameSegment(tie) && s.State == nil && v != nil && v.Kind == result.VerdictTie && v.MoreRounds != nil && ranked(s) > 1 {
+			if _, same := within(s); same {
+				continue
+			}
 			hours := ""
 			if !s.Headline() {
 				hours = " " + when[s.Period]
@@ -213,9 +230,6 @@ func decides(r *result.Report, tie *result.RankSegment) (ties, alike []string) {
 		return ties, nil
 	}
 	first, second, segment := name(tie.Setups[0].Setup), name(tie.Setups[1].Setup), wording.Printable(tie.Segment)
-	if most := max(-*v.Low, *v.High); most <= matters {
-		return nil, []string{fmt.Sprintf("%s and %s on %s (within ±%s dB)", first, second, segment, wording.Figure(&most, 1))}
-	}
 	half := float64(*v.High-*v.Low) / 4 // an interval narrows with the root of the rounds
 	return []string{fmt.Sprintf("about %d would tell by how much %s and %s differ on %s to ±%s dB", 3*tie.Setups[0].Rounds, first, second, segment, wording.Number(half, 1))}, nil
 }

@@ -73,7 +73,7 @@ func Doubts(s *result.RankSegment) (left []doubt.Doubt) {
 	switch v := s.Verdict; {
 	case v == nil:
 		alone := []doubt.Kind{doubt.TunedElsewhere, doubt.Overloaded, doubt.WithoutFloor, doubt.GainChanged, doubt.Imaged,
-			doubt.AmplifierUnknown, doubt.AmplifierNoise, doubt.Ingress, doubt.IngressBound, doubt.ControlApart, doubt.ControlNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
+			doubt.AmplifierUnknown, doubt.AmplifierNoise, doubt.Ingress, doubt.IngressBound, doubt.ControlApart, doubt.ControlAtOtherGain, doubt.ControlNoise, doubt.ControlOwnNoise, doubt.ControlStations, doubt.ControlAsStrong, doubt.ControlLimit, doubt.ControlLimitBound,
 			doubt.Coupled, doubt.NotCoupled, doubt.CouplingNotTold, doubt.CouplingAlone, doubt.CouplingUnknown}
 		for _, d := range s.Doubts {
 			said[d.Kind] = !slices.Contains(alone, d.Kind)
@@ -249,6 +249,9 @@ func Legend(r result.Rank) (lines []string) {
 	if lead {
 		lines = append(lines, "A lead and its interval are of the first two by themselves; ties are judged all at once, so that a lead may exclude 0 and still be a tie.")
 	}
+	if slices.ContainsFunc(r.Segments, bare) {
+		lines = append(lines, "A lead whose interval begins at 0.0 and that is no tie begins over 0, by less than is written: told apart, and no more than that.")
+	}
 	if apart {
 		lines = append(lines, "– in place of a rank: a control, or an antenna with others removed. Neither is another antenna, and neither can be the best.")
 	}
@@ -256,6 +259,17 @@ func Legend(r result.Rank) (lines []string) {
 		lines = append(lines, "≈ before an advantage: its interval is not known.")
 	}
 	return lines
+}
+
+// bare tells whether the first setup hears best by an interval that begins at 0 as it is written.
+func bare(s result.RankSegment) bool {
+	v := s.Verdict
+	if v == nil || v.Kind != result.VerdictBest {
+		return false
+	}
+	_, interval := lead(v)
+	from, _, _ := strings.Cut(interval, " ")
+	return from != "" && strings.Trim(from, "+0.") == ""
 }
 
 // Marked tells whether setups that may be the best are worth a mark: without any interval all may be.

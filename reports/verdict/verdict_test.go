@@ -356,7 +356,12 @@ func TestTiesWithoutRounds(t *testing.T) {
 	night.Period, night.Verdict.MoreRounds = result.PeriodNight, &n
 	slow := entry(&result.Verdict{Kind: result.VerdictFewRounds, Setups: []survey.Setup{loft, whip}}, loft, whip)
 	slow.Segment = "16 m"
-	r := &result.Report{Rank: result.Rank{Segments: []result.RankSegment{tie("49 m", -0.4, 1.0), tie("41 m", -0.4, 1.1), tie("31 m", -3, 5), night, slow}}}
+	// A number of rounds that would tell a lead apart that matters to nobody is no reason to record these.
+	alike, many := tie("22 m", -0.008, 0.012), 553
+	alike.Verdict.MoreRounds = &many
+	dusk := alike
+	dusk.Segment, dusk.Period = "41 m", result.PeriodDusk
+	r := &result.Report{Rank: result.Rank{Segments: []result.RankSegment{tie("49 m", -0.4, 1.0), tie("41 m", -0.4, 1.1), dusk, tie("31 m", -3, 5), night, slow, alike}}}
 	var got []string
 	for _, a := range Advise(r) {
 		got = append(got, a.Text)
@@ -364,7 +369,7 @@ func TestTiesWithoutRounds(t *testing.T) {
 	want := []string{"Record other nights: these rounds tell nothing on 16 m, and more of the same night may not.",
 		// ±0.75 dB of 12 rounds is half of that in 48
 		"More rounds like these: about 36 would tell by how much whip@loft and whip@study differ on 41 m to ±0.4 dB and about 9 at night would tell whip@loft from whip@study on 31 m.",
-		"No difference that matters was seen between whip@loft and whip@study on 49 m (within ±1.0 dB)."}
+		"No difference that matters was seen between whip@loft and whip@study on 49 m (within ±1.0 dB) and whip@loft and whip@study on 22 m (within ±0.1 dB)."}
 	if !slices.Equal(got, want) {
 		t.Errorf("got  %s\nwant %s", strings.Join(got, "\n     "), strings.Join(want, "\n     "))
 	}
@@ -373,12 +378,15 @@ func TestTiesWithoutRounds(t *testing.T) {
 // The legend speaks of leads where there are such, and of ≈ where an advantage has no interval.
 func TestLegend(t *testing.T) {
 	told, two := entry(of(result.VerdictTie, 0.2, 2, loft, dipole, whip), loft, dipole, whip), entry(of(result.VerdictTie, -0.2, 2, loft, whip), loft, whip)
+	bare, clear := entry(of(result.VerdictBest, 0.04, 2.3, loft), loft, whip), entry(of(result.VerdictBest, 0.06, 2.3, loft), loft, whip)
+	fine := entry(of(result.VerdictBest, 0.02, 0.06, loft), loft, whip) // in hundredths
 	rough := entry(&result.Verdict{Kind: result.VerdictFewRounds}, loft, whip)
 	rough.Setups[0].Low, rough.Setups[0].High = nil, nil
 	for _, test := range []struct {
 		segments []result.RankSegment
 		want     []string
-	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil}} {
+	}{{[]result.RankSegment{told}, []string{"A lead"}}, {[]result.RankSegment{rough}, []string{"≈"}}, {[]result.RankSegment{told, rough}, []string{"A lead", "≈"}}, {[]result.RankSegment{two}, nil},
+		{[]result.RankSegment{clear, fine}, nil}, {[]result.RankSegment{clear, bare}, []string{"A lead whose interval begins at 0.0"}}} {
 		got := Legend(result.Rank{Reference: whip, Segments: test.segments})
 		if !slices.EqualFunc(got, test.want, strings.HasPrefix) {
 			t.Errorf("%q, want those that begin with %q", got, test.want)

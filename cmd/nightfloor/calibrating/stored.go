@@ -14,6 +14,7 @@ import (
 	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/calibration"
 	"nightfloor/reports/result"
+	"nightfloor/reports/wording"
 	"nightfloor/store"
 	"nightfloor/survey"
 )
@@ -60,7 +61,8 @@ func newRemoveCommand(c *console.Console) *cobra.Command {
 		Use:   "remove N…",
 		Short: "Removes calibrations by their numbers",
 		Long: `Removes calibrations, by the numbers that nightfloor calibrate list shows, with all they
-found. Reports are made without them from then on; readings stay as they were stored.
+found. Reports are made without them from then on; readings stay as they were stored. Of a
+passband that was measured the curve is kept, as long as there is a survey that it is taken out of.
 Where one number is not there, nothing is removed. At a terminal it asks first.` + "\n" + console.ExitHelp,
 		Args: cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, words []string) error {
@@ -93,9 +95,16 @@ func runRemove(ctx context.Context, database string, words []string, yes bool, c
 	if err != nil {
 		return err
 	}
+	surveys, err := db.Surveys(ctx)
+	if err != nil {
+		return err
+	}
 	for _, id := range ids {
-		if !slices.ContainsFunc(all, func(c survey.Calibration) bool { return c.ID == id }) {
+		switch c := numbered(all, id); {
+		case c == nil:
 			return fmt.Errorf("calibrate remove: calibration %d: no such entry; nightfloor calibrate list shows which there are", id)
+		case c.Kind == survey.CalibratePassband:
+			return fmt.Errorf("calibrate remove: calibration %d: only the passband's curve is left of it, which is taken out of what %s measured; it goes with the last of them", id, usersOf(id, surveys, all))
 		}
 	}
 	numbers := strings.Join(words, ", ")
@@ -106,5 +115,37 @@ func runRemove(ctx context.Context, database string, words []string, yes bool, c
 		return err
 	}
 	c.Note("removed calibration %s from %s", numbers, path)
+	if all, err = db.Calibrations(ctx); err != nil {
+		return err
+	}
+	for _, id := range ids {
+		if numbered(all, id) != nil {
+			c.Note("of calibration %d the passband's curve is kept: it is taken out of what %s measured", id, usersOf(id, surveys, all))
+		}
+	}
 	return nil
+}
+
+// numbered gives a calibration by its number, nil where it is not there.
+func numbered(all []survey.Calibration, id int64) *survey.Calibration {
+	if i := slices.IndexFunc(all, func(c survey.Calibration) bool { return c.ID == id }); i >= 0 {
+		return &all[i]
+	}
+	return nil
+}
+
+// usersOf names what a calibration's curve of the passband was taken out of.
+func usersOf(id int64, surveys []survey.Survey, calibrations []survey.Calibration) string {
+	var users []string
+	for _, s := range surveys {
+		if s.DroopCalibration == id {
+			users = append(users, fmt.Sprintf("survey %d", s.ID))
+		}
+	}
+	for _, c := range calibrations {
+		if c.DroopCalibration == id {
+			users = append(users, fmt.Sprintf("calibration %d", c.ID))
+		}
+	}
+	return wording.List(users)
 }

@@ -3,6 +3,7 @@ package open
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"slices"
 	"time"
@@ -13,6 +14,7 @@ import (
 	"nightfloor/store"
 	"nightfloor/store/files"
 	"nightfloor/survey"
+	"nightfloor/survey/passband"
 )
 
 // ToWrite opens the database that was named, or the default, by open for the one process that
@@ -76,17 +78,31 @@ func There(ctx context.Context, path string) (*store.Store, error) {
 	return store.Open(ctx, path)
 }
 
-// Droop gives what a receiver's filters take off, by the newest calibration of it that measured that,
-// and the calibration's number; nil where none did. Those after a moment do not count; zero: all do.
-func Droop(ctx context.Context, db *store.Store, receiver string, until time.Time) (response func(offset survey.Hz) float64, by int64, err error) {
+// Droop gives what a receiver's filters take off as a calibration measured it, the calibration's number
+// and what to tell the operator; nil, 0 and nothing where none did. For a new survey (nil) the newest of the receiver
+// counts, for one that goes on that of its readings. The error: that is not there any more.
+func Droop(ctx context.Context, db *store.Store, receiver string, goesOn *survey.Survey) (response func(offset survey.Hz) float64, by int64, said string, err error) {
 	all, err := db.Calibrations(ctx)
 	if err != nil {
-		return nil, 0, err
+		return nil, 0, "", err
 	}
-	all = slices.DeleteFunc(all, func(c survey.Calibration) bool { return !until.IsZero() && c.At.After(until) })
 	c := droop.Newest(all, receiver)
-	if c == nil {
-		return nil, 0, nil
+	if goesOn != nil {
+		if by = goesOn.DroopCalibration; by == 0 {
+			return nil, 0, "", nil
+		}
+		i := slices.IndexFunc(all, func(c survey.Calibration) bool { return c.ID == by && len(c.Droop) > 0 })
+		if i < 0 {
+			return nil, 0, "", fmt.Errorf("go on with survey %d: the passband was corrected as calibration %d measured it, and that is not there any more; begin another survey with --new", goesOn.ID, by)
+		}
+		c = &all[i]
 	}
-	return droop.Response(c.Droop), c.ID, nil
+	if c == nil {
+		return nil, 0, "", nil
+	}
+	said = fmt.Sprintf("the passband is corrected as calibration %d measured it", c.ID)
+	if c.Kind == survey.CalibratePassband {
+		said += ", which was removed: its curve was kept for this survey, and --new begins one without it"
+	}
+	return passband.Response(c.Droop), c.ID, said, nil
 }

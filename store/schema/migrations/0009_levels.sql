@@ -1,6 +1,7 @@
 -- How well is known what a level reference rests on, and noise sources as what it may rest on; what feed lines,
 -- idle antennas and chokes were during a visit; standard errors of what an attenuator took off, that without the
--- receiver's own noise, and what changed meanwhile; what the receiver's filters take off. The text of the schema alone is changed, as in step 8: SQLite takes
+-- receiver's own noise, and what changed meanwhile; what the receiver's filters take off, and which calibration's
+-- curve of that was taken out of what. The text of the schema alone is changed, as in step 8: SQLite takes
 -- last columns that a row lacks for their defaults.
 
 PRAGMA writable_schema = on;
@@ -27,6 +28,12 @@ UPDATE sqlite_schema SET sql = replace(replace(sql, 'verdict         TEXT NOT NU
   CHECK (carrier_drop_sigma_db BETWEEN 0 AND 400),
   CHECK (out_change_db BETWEEN -400 AND 400)
 ) STRICT') WHERE type = 'table' AND name = 'linearity';
+
+UPDATE sqlite_schema SET sql = replace(sql, 'ending       TEXT NOT NULL', 'ending       TEXT NOT NULL,
+  droop_calibration INTEGER') WHERE type = 'table' AND name = 'surveys';
+
+UPDATE sqlite_schema SET sql = replace(replace(sql, '''clock''))', '''clock'', ''passband''))'), 'note     TEXT NOT NULL', 'note     TEXT NOT NULL,
+  droop_calibration INTEGER') WHERE type = 'table' AND name = 'calibrations';
 
 PRAGMA writable_schema = reset;
 -- A change that other connections notice: they read the schema anew. The name is none that a user's

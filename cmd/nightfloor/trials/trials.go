@@ -1,32 +1,54 @@
-package main
+// Package trials shows what came of a plan's setups that were tried once: a table with a row a setup, and below
+// it what is wrong, or in doubt, and what to do. Levels are in dBFS/Hz, gains and margins in dB.
+package trials
 
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"nightfloor/capture"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/reports/input"
 	"nightfloor/reports/text"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
 
-// writeTrials prints a row for each setup that was tried, and below what is wrong and what to do.
-func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, remarks []remark) error {
+// Write prints a row for each setup that was tried, and below remarks on the first so many of them. It says
+// whether there are any. own may flag readings as the receiver's own noise.
+func Write(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, remarkOn int, own OwnNoise) (remarked bool, err error) {
+	margins := make([][]survey.DB, len(trials))
+	for i, t := range trials {
+		margins[i] = own.margins(p, t)
+	}
+	remarks := remarksOn(p, trials[:remarkOn], info)
+	err = writeTable(c, p, info, trials, margins, remarks)
+	return len(remarks) > 0, err
+}
+
+func writeTable(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, margins [][]survey.DB, remarks []remark) error {
 	b := text.Sheet{Width: c.Width()}
 	if info.Simulated {
 		b.Wrap(text.SimulatedNote, "", "")
 		b.WriteString("\n")
 	}
-	heading := []string{"setup", "in place", "drive", "gain, dB"}
+	heading := []string{"setup", "in place", "drive", "gain, dB", "carriers"}
+	known := slices.ContainsFunc(margins, func(m []survey.DB) bool { return len(m) > 0 })
+	if known {
+		heading = append(heading, "margin")
+	}
 	for _, s := range p.Segments {
 		heading = append(heading, wording.Printable(s.Name))
 	}
 	t := text.NewTable(1, heading...)
-	for _, trial := range trials {
-		cells := []any{trial.Asked.Short(wording.SetupRoom), inPlaceText(trial), driveText(trial.Readings), gainText(info, trial.Readings)}
+	for i, trial := range trials {
+		cells := []any{trial.Asked.Short(wording.SetupRoom), inPlaceText(trial), driveText(trial.Readings), gainText(info, trial.Readings), carriersText(trial.Readings)}
+		if known {
+			cells = append(cells, marginText(margins[i]))
+		}
 		for _, s := range p.Segments {
 			cells = append(cells, floorText(s, trial.Readings))
 		}
@@ -34,12 +56,16 @@ func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []ca
 	}
 	b.Table(t)
 	b.WriteString("\n")
-	b.Wrap("Under each segment stands its floor in dBFS/Hz. Nothing was stored.", "", "")
+	legend := "Under each segment stands its floor in dBFS/Hz."
+	if known {
+		legend += " Margin: how far the floor stands over the receiver's own noise in the worst segment, dB."
+	}
+	b.Wrap(legend+" Nothing was stored.", "", "")
 	if len(remarks) > 0 {
 		b.WriteString("\n")
 	}
 	for _, r := range remarks {
-		b.Wrap(firstOf(r.about)+": "+r.text, "", "  ")
+		b.Wrap(FirstOf(r.about)+": "+r.text, "", "  ")
 	}
 	_, err := fmt.Fprint(c.Out, b.String())
 	return err
@@ -88,6 +114,22 @@ func gainText(info capture.Info, readings []survey.Reading) string {
 	return wording.Figure(&least, 1) + " … " + wording.Figure(&most, 1)
 }
 
+// carriersText gives how many carriers were heard.
+func carriersText(readings []survey.Reading) string {
+	if len(readings) == 0 {
+		return wording.None
+	}
+	return strconv.Itoa(carriersOf(readings))
+}
+
+func marginText(margins []survey.DB) string {
+	if len(margins) == 0 {
+		return wording.None
+	}
+	least := slices.Min(margins)
+	return wording.Figure(&least, 1)
+}
+
 func floorText(s survey.Segment, readings []survey.Reading) string {
 	for _, r := range readings {
 		if r.Segment == s && r.Floor != nil {
@@ -104,7 +146,7 @@ type remark struct {
 }
 
 // remarksOn says of each setup what is wrong with it and what to do, the same of several at once.
-func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
+func remarksOn(p plan.Plan, trials []capture.Trial, info capture.Info) (remarks []remark) {
 	say := func(about, text string) {
 		at := slices.IndexFunc(remarks, func(r remark) bool { return r.text == text })
 		if at < 0 {
@@ -112,7 +154,7 @@ func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
 		}
 		remarks[at].about = append(remarks[at].about, about)
 	}
-	for _, t := range trials {
+	for i, t := range trials {
 		name := t.Asked.String()
 		switch {
 		case t.Err != nil:
@@ -123,6 +165,13 @@ func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
 			say(name, "no segment of the plan lies where the antenna is tuned; add one, or take the setup out")
 		case !t.Heard():
 			say(name, wording.Printable(t.Reached.Said)+"; be there when it is tried, and press Enter once it is in place")
+		case carriersOf(t.Readings) == 0 && !Deaf(p, t) && !input.AntennaOf(p, t.Asked).Control():
+			say(name, "no carrier is heard in any segment"+map[bool]string{true: ", at the highest gain"}[atTop(info, t.Readings)]+"; is the antenna connected?")
+		}
+		for _, other := range trials[:i] {
+			if carriersOf(t.Readings) > 0 && sameAntenna(p, other, t) {
+				say(other.Asked.String()+" and "+name, sameText(p, atTop(info, t.Readings)))
+			}
 		}
 		for _, flag := range flagsOf(t.Readings) {
 			var on []string
@@ -135,6 +184,18 @@ func remarksOn(trials []capture.Trial, info capture.Info) (remarks []remark) {
 		}
 	}
 	return remarks
+}
+
+// sameText says of two setups that one antenna is heard through both.
+func sameText(p plan.Plan, atTop bool) string {
+	text := "floors and carriers are the same through both; "
+	if atTop {
+		text = "floors and carriers are the same through both, at the highest gain; is an antenna connected, and "
+	}
+	if p.Change.By == plan.ByPerson {
+		return text + "was the antenna changed?"
+	}
+	return text + "does the relay switch? Run the command by hand and listen for it"
 }
 
 // flagsOf gives the flags that are raised on any reading.
@@ -160,6 +221,8 @@ func flagAdvice(flag string, info capture.Info) string {
 			return flag + ": next to nothing arrives; a plain dongle hears nothing in " + info.Tuner + " without a tap at that input of its chip: add one, take the other input, or another front_end"
 		}
 		return flag + ": so little arrives that levels are coarse; see whether the antenna is connected and its amplifier powered"
+	case survey.FlagReceiverLimited:
+		return fmt.Sprintf("%s: the floor stands less than %g dB over the receiver's own noise, as calibrated; see whether the antenna is connected and its amplifier powered: if so, its noise is known as an upper bound only", flag, input.LimitedMargin)
 	case survey.FlagCrowded:
 		return flag + ": too little is free of signals to tell the floor; choose a wider segment, or another"
 	case survey.FlagNyquistImage:
@@ -173,8 +236,8 @@ func flagAdvice(flag string, info capture.Info) string {
 // mostNamed is how many setups an error or a remark names.
 const mostNamed = 3
 
-// firstOf lists the first names, and says how many more there are.
-func firstOf(names []string) string {
+// FirstOf lists the first names, and says how many more there are.
+func FirstOf(names []string) string {
 	if more := len(names) - mostNamed; more > 0 {
 		return fmt.Sprintf("%s and %d more", strings.Join(names[:mostNamed], ", "), more)
 	}
