@@ -56,7 +56,7 @@ const (
 	IngressBound       Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
 	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s%s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
 	ControlAsStrong    Kind = "%s heard through %s, %s dB weaker than through %s%s: by feed line or switch, and what of it is the antenna's cannot be told"
-	ControlRange       Kind = " (%s to %s dB over %d setups)"
+	ControlRange       Kind = " (%s to %s dB over %s)"
 	ControlLimit       Kind = "through %s stations come %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 	ControlLimitBound  Kind = "through %s stations come at least %s dB weaker than through %s: a setup, a null or a rejection beyond that is the feed line's or the switch's"
 )

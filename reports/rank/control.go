@@ -268,7 +268,7 @@ func rangeOver(control survey.Setup, controls []result.Control, figure func(resu
 	if len(all) < 2 {
 		return doubt.Doubt{}
 	}
-	return doubt.New(doubt.ControlRange, wording.Number(float64(slices.Min(all)), 1), wording.Number(float64(slices.Max(all)), 1), len(all))
+	return doubt.New(doubt.ControlRange, wording.Number(float64(slices.Min(all)), 1), wording.Number(float64(slices.Max(all)), 1), doubt.Count{N: len(all), Noun: "setup"})
 }
 
 // controlStations tells of the stations that a control hears, against the setup under which it hears them the least.
