@@ -27,6 +27,8 @@ type Calibrator struct {
 	samples    func(iq []byte) // is handed the I/Q of every reading; nil: it is not
 	clock      capture.Clock
 	setup      survey.Setup
+	changes    []change  // of levels, by passes through the gains
+	clockMoved []change  // of the clock's error, by listening
 	tunerError survey.Hz // how far the tuner's own steps may put what was tuned off, either way
 }
 

@@ -82,8 +82,10 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 		k.Progress(int(min(k.clock.Now().Sub(start), length)/time.Second), int(length/time.Second))
 	}
 	var lines []clockLine
+	var steady []steadyLine
 	for i := range tunings {
 		for _, l := range steadyLines(carriers[i], within, max(2, sweeps/leastSweepShare)) {
+			steady = append(steady, l)
 			minutes := map[int][]observed{}
 			for _, s := range l {
 				m := int(s.at.Sub(start) / time.Minute)
@@ -97,6 +99,7 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 			lines = append(lines, clockLine{heard: f, tuned: f + offset, sigma: spread, power: l.power(), tuning: i})
 		}
 	}
+	k.clockMoved = append(k.clockMoved, trend(steady, offset))
 	return lines, nil
 }
 

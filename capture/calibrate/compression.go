@@ -51,15 +51,23 @@ func (l levelRun) at(gain survey.DB) (ref survey.LevelReference, ok bool) {
 // byGenerator gives full scale by a generator, at two levels where a second one was told.
 func (r *Run) byGenerator(ctx context.Context) (how string, err error) {
 	o := r.settings
-	how = fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency)
 	measure := func(told survey.DBm) (l levelRun, err error) {
-		beside := ""
 		l.told = told
-		l.found, l.left, beside, err = r.calibrator.Levels(ctx, o.Frequency, told, o.Uncertainty)
-		if beside != "" && len(r.Doubts) == 0 {
-			r.doubt("%s", beside)
+		var heard Surroundings
+		if l.found, l.left, heard, err = r.calibrator.Levels(ctx, o.Frequency, told, o.Uncertainty); err != nil {
+			return l, err
 		}
-		return l, err
+		if r.Found == 0 {
+			r.Found = heard.carrier()
+		}
+		how = fmt.Sprintf("generator, %g dBm ± %g dB at %v", float64(o.Level), float64(o.Uncertainty), o.Frequency)
+		if words := r.FoundWords(); words != "" {
+			how += ", " + words
+		}
+		if doubt := heard.besideDoubt(); doubt != "" && len(r.Doubts) == 0 {
+			r.doubt("%s", doubt)
+		}
+		return l, r.calibrator.antennaInPlace(heard, r.plan.FrontEnd.Offset)
 	}
 	if o.SecondLevel == 0 {
 		l, err := measure(o.Level)

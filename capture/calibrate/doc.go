@@ -14,7 +14,8 @@
 //   - an antenna that hears broadcast stations: ClockError.
 //
 // A Run does one of these from beginning to end. Own noise and levels judge each other by the
-// noise figure that they imply, and a run those before it: what cannot be is refused.
+// noise figure that they imply, and a run those before it: what cannot be is refused. A receiver
+// that drifts within a run as one does that warms up is refused or doubted, too.
 //
 // The results are the types of package survey. What the operator is asked to do, and
 // how results are shown and stored, is left to the caller.

@@ -22,12 +22,13 @@ func (r *Run) judge() error {
 	for i := range r.settings.Earlier {
 		earlier = append(earlier, &r.settings.Earlier[i])
 	}
-	r.Figures = r.implied(earlier)
-	if err := r.judgeFigures(); err != nil {
+	figures, ceilings := r.implied(earlier)
+	r.Figures = figures
+	if err := r.judgeFigures(ceilings); err != nil {
 		return err
 	}
-	if len(r.Levels) > 0 && r.settings.By == survey.BasisGenerator && len(r.Figures) == 0 && !r.plan.FrontEnd.Direct() {
-		r.doubt("nothing tells whether the level is right: the noise figure would, with own noise by calibrate noise at the same gains")
+	if err := r.unchecked(earlier); err != nil {
+		return err
 	}
 	found := r.Calibration
 	found.Noise = r.ownNoise() // also where it was measured on the way to levels
@@ -55,31 +56,39 @@ func (r *Run) judge() error {
 }
 
 // implied gives the noise figures by own noise as it was measured in this run, or else in the newest one before it, and
-// by levels likewise.
-func (r *Run) implied(earlier []*survey.Calibration) (figures []level.Figure) {
+// by levels likewise; and the highest that they may be where too few codes moved for own noise to be known.
+func (r *Run) implied(earlier []*survey.Calibration) (figures, ceilings []level.Figure) {
 	if r.Kind != survey.CalibrateNoise && r.Kind != survey.CalibrateLevel {
-		return nil
+		return nil, nil
 	}
 	all := append([]*survey.Calibration{&r.Calibration}, earlier...)
 	type place struct {
 		segment string
 		gain    survey.DB
 	}
-	seen := map[place]bool{}
+	measured, bounded := map[place]bool{}, map[place]bool{}
 	for _, of := range all {
 		noise := of.Noise
 		if of == &r.Calibration {
 			noise = r.ownNoise()
 		}
-		for _, f := range level.Figures(of, noise, r.calibrator.Receiver().SampleRate, all, r.At) {
+		rate := r.calibrator.Receiver().SampleRate
+		for _, f := range level.Figures(of, noise, rate, all, r.At) {
 			p := place{f.Segment, f.Gain}
-			if !seen[p] && r.tells(f) {
+			if !measured[p] && r.tells(f) {
 				figures = append(figures, f)
 			}
-			seen[p] = true
+			measured[p] = true
+		}
+		for _, f := range level.Ceilings(of, noise, rate, all, r.At) {
+			p := place{f.Segment, f.Gain}
+			if !measured[p] && !bounded[p] && r.tells(f) {
+				ceilings = append(ceilings, f)
+			}
+			bounded[p] = true
 		}
 	}
-	return figures
+	return figures, ceilings
 }
 
 // tells says whether a figure rests on the run and is of one receiver: one that has changed since is told by both
@@ -100,17 +109,26 @@ func (r *Run) ownNoise() (noise []survey.SelfNoise) {
 	return noise
 }
 
-// judgeFigures tells what no receiver has. A level far away in frequency proves nothing.
-func (r *Run) judgeFigures() error {
+// lowest gives the lowest of some figures, infinity for none. A level far away in frequency proves nothing.
+func lowest(figures []level.Figure) level.Figure {
 	best := level.Figure{Figure: survey.DB(math.Inf(1))}
-	for _, f := range r.Figures {
+	for _, f := range figures {
 		if f.Figure < best.Figure && !f.Level.Far {
 			best = f
 		}
 	}
+	return best
+}
+
+// judgeFigures tells what no receiver has, also by the highest that it may be.
+func (r *Run) judgeFigures(ceilings []level.Figure) error {
+	best, would := lowest(r.Figures), "be"
+	if most := lowest(ceilings); most.Figure < 0 && best.Figure >= 0 {
+		best, would = most, "be under"
+	}
 	switch noise, from := best.Noise, best.Level.Runs; {
 	case best.Figure < 0:
-		is := fmt.Sprintf("the noise figure would be %s dB at a gain of %g dB in %s, and nothing real is under 0: ", signed(best.Figure), float64(best.Gain), best.Segment)
+		is := fmt.Sprintf("the noise figure would %s %s dB at a gain of %g dB in %s, and nothing real is under 0: ", would, signed(best.Figure), float64(best.Gain), best.Segment)
 		const low = "was told too low (another unit, or a pad or a cable taken off twice)"
 		other, why := from[0], fmt.Sprintf("the level of calibration %d ", from[0].ID)+low
 		switch {

@@ -112,6 +112,46 @@ func TestImpliedFigures(t *testing.T) {
 	}
 }
 
+// At gains at which too few codes move own noise is known to 2.5 dB, and that is enough to tell that a level is 36 dB
+// too low, or 47: the noise figure would be under 0 whatever own noise is.
+func TestLevelTooLowWhereCodesDoNotMove(t *testing.T) {
+	sky := ownSky(8)
+	sky.Gains = []survey.DB{24, 30, 33} // −141.98 dBFS/Hz at 24 dB, and rounding's −103.9
+	noise, err := measure(t, survey.CalibrateNoise, sky, calibrate.Settings{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, n := range noise.Noise {
+		if !n.Rough() {
+			t.Fatalf("%+v is measured", n)
+		}
+	}
+	sky.Carriers = []capturetest.Carrier{{At: 9.6521e6, Level: -50}}
+	// Full scale at 33 dB is −43 dBm. Zero lies between two codes: a quarter of a squared code reads −99.1 dBFS/Hz, and own
+	// noise is under that + 2.5, which is a figure of under 34.4 dB.
+	for told, refused := range map[survey.DBm]bool{-50: false, -83: false, -86: true, -97: true} {
+		s := calibrate.Settings{By: survey.BasisGenerator, Frequency: 9.652e6, Level: told, Uncertainty: 1}
+		_, err := measure(t, survey.CalibrateLevel, sky, s, noise.Calibration)
+		var figure float64
+		if !refused && err == nil {
+			continue
+		}
+		if _, scanned := fmt.Sscanf(fmt.Sprint(err), "the noise figure would be under −%f dB", &figure); !refused || scanned != nil || math.Abs(figure-float64(-told-84.4)) > 0.5 || !strings.Contains(err.Error(), "level was told too low") {
+			t.Errorf("told as %v dBm: %v", told, err)
+		}
+		// The other way round: the wrong level first.
+		first, err := measure(t, survey.CalibrateLevel, sky, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		quiet := sky
+		quiet.Carriers = nil
+		if _, err := measure(t, survey.CalibrateNoise, quiet, calibrate.Settings{}, first.Calibration); refused != (err != nil) {
+			t.Errorf("own noise after a level told as %v dBm: %v", told, err)
+		}
+	}
+}
+
 // Whose carrier was measured is not sure where another stands beside it, 20 dB weaker at the most: a second
 // generator, a station, sidebands of modulation.
 func TestCarriersBesideTheGenerator(t *testing.T) {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"nightfloor/survey"
@@ -37,17 +38,25 @@ func GeneratorSegment(f survey.Hz) survey.Segment {
 }
 
 // Levels measures a generator's carrier, whose level is known so well, at every gain step: the
-// strongest of the calibrator's only segment, which is GeneratorSegment's. A doubt says that others
-// stand beside it; "" where none do.
-func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, doubt string, err error) {
-	steps, beside := k.gains(), 0
+// strongest of the calibrator's segment, which is GeneratorSegment's. It hears what else the passband holds, too.
+func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told survey.DBm, known survey.DB) (found []survey.LevelReference, left []survey.SkippedStep, heard Surroundings, err error) {
+	segment := k.plan.Segments[0]
+	if err := k.lookAround(); err != nil {
+		return nil, nil, heard, err
+	}
+	var iq []byte
+	k.samples = func(of []byte) { iq = append(iq[:0], of...) }
+	defer func() { k.samples = nil }()
+	steps := k.gains()
+	var pass [][]survey.Reading
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
 		if err != nil {
-			return nil, nil, "", err
+			return nil, nil, heard, err
 		}
 		k.Progress(i+1, len(steps))
-		r := readings[0]
+		r := readings[slices.IndexFunc(readings, func(r survey.Reading) bool { return r.Segment == segment })]
+		pass = append(pass, []survey.Reading{r})
 		carrier, why := generator(r)
 		if why != "" {
 			left = append(left, survey.SkippedStep{Gain: r.Gain.DB, Why: why})
@@ -56,14 +65,9 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 		seen, _ := survey.LevelOf(carrier.Power)
 		found = append(found, survey.LevelReference{Frequency: frequency, Gain: r.Gain.DB, FullScale: told - survey.DBm(seen),
 			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator, Uncertainty: &known})
-		if text := besideText(carrier, r.Carriers); text != "" {
-			beside, doubt = beside+1, text
-		}
+		heard.add(carrier, r, readings, iq)
 	}
-	if 2*beside <= len(found) {
-		doubt = ""
-	}
-	return found, left, doubt, nil
+	return found, left, heard, k.again(ctx, 0, pass, showsGenerator)
 }
 
 // besideText says that others of the carriers of a reading stand so near the generator's in level that

@@ -49,6 +49,12 @@ const (
 	fewCarriers = 3
 )
 
+// Attenuations that tell verdicts apart and leave something to measure.
+const (
+	LeastAttenuation survey.DB = 6
+	MostAttenuation  survey.DB = 30
+)
+
 const (
 	// alikeWithin is how far apart drops of one attenuator are at the most, beyond their
 	// uncertainty: mismatch changes what it takes off over frequency (TestOtherAttenuation).
@@ -92,7 +98,7 @@ func (t AttenuatorTest) Linearity() (found []survey.Linearity, doubts []string, 
 		}
 	}
 	if len(changed) > 0 {
-		doubts = append(doubts, fmt.Sprintf("levels without the attenuator changed from the first to the second time, in %s: fading, or the receiver drifts, or the attenuator was in one time; measure again", strings.Join(changed, ", ")))
+		doubts = append(doubts, fmt.Sprintf("levels without the attenuator changed from the first to the second time, in %s: fading, or the receiver drifts (let it run for half an hour first), or the attenuator was in one time; measure again", strings.Join(changed, ", ")))
 	}
 	return found, doubts, nil
 }
@@ -270,8 +276,13 @@ func (t AttenuatorTest) check(all []outcome) (open string, err error) {
 	if alike > 0 && !strings.HasSuffix(what, byFloors) {
 		what += " and the floor"
 	}
-	return "", fmt.Errorf("%w: it takes off %.1f dB, not %g: %s fell by that; put the right one in, or give --attenuation \"%.0f dB\"; if the receiver was overdriven, measure at a lower gain",
-		ErrAttenuation, float64(taken), float64(t.Attenuation), what, float64(taken))
+	whole := survey.DB(math.Round(float64(taken)))
+	advice := fmt.Sprintf("put the right one in, or give --attenuation \"%g dB\"", float64(whole))
+	if whole < LeastAttenuation || whole > MostAttenuation { // which the command refuses
+		advice = "put the right one in"
+	}
+	return "", fmt.Errorf("%w: %.1f dB, not %g, by which %s fell; %s; if the receiver was overdriven, measure at a lower gain",
+		ErrAttenuation, float64(taken), float64(t.Attenuation), what, advice)
 }
 
 // declared tells whether a drop may be what was declared, by its standard error.

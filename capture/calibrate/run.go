@@ -41,6 +41,7 @@ type Run struct {
 	Simulated bool
 	SelfNoise []survey.MeasuredNoise // of a calibration of noise, or of level by a noise figure
 	Skipped   []survey.SkippedStep   // of a calibration of level
+	Found     survey.Hz              // where the generator's carrier stands by the receiver's clock; 0: there is none
 	Figures   []level.Figure         // that own noise and levels imply
 	Doubts    []string               // in words
 
@@ -74,6 +75,9 @@ func (r *Run) Measure(ctx context.Context) error {
 		survey.CalibrateNoise: r.ofNoise, survey.CalibrateLevel: r.ofLevel, survey.CalibrateLinearity: r.ofLinearity,
 		survey.CalibrateLines: r.ofLines, survey.CalibrateClock: r.ofClock,
 	}[r.Kind](ctx)
+	if err == nil || errors.Is(err, ErrClock) { // stations do not agree while the clock drifts
+		err = cmp.Or(r.steady(), err)
+	}
 	if err == nil {
 		err = r.judge()
 	}

@@ -27,7 +27,7 @@ type calibrated struct {
 // calibratedKinds are all kinds, with what is connected for them.
 var calibratedKinds = map[string]calibrated{
 	"noise":           {args: []string{"noise"}, sky: []string{"terminated 1"}},
-	"level":           {args: []string{"level", "--frequency", "9.65MHz", "--level", "-60 dBm"}, sky: []string{"noise -170", "carrier 9650000 -60"}},
+	"level":           {args: []string{"level", "--frequency", "9.652MHz", "--level", "-60 dBm"}, sky: []string{"noise -170", "carrier 9652000 -60"}},
 	"level by figure": {args: []string{"level", "--noise-figure", "9 dB"}, sky: []string{"terminated 1"}},
 	"level by source": {args: []string{"level", "--enr", "15 dB"}, sky: []string{"enr 15", "source 0"}, program: true, steps: "off on"},
 	"linearity":       {args: []string{"linearity", "--attenuation", "10 dB"}, sky: []string{"noise -145"}, program: true, steps: "out in out"},

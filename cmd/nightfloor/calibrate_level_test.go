@@ -29,6 +29,9 @@ func (b *bench) refused(t *testing.T, parts []string, args ...string) {
 	if !errors.As(err, &status) || status.ExitCode() != 1 || strings.Count(string(said), "\n") != 1 || len(b.calibrations(t)) != before {
 		t.Errorf("%v: %v: %s", args, err, said)
 	}
+	if n := strings.Count(strings.ToLower(string(said)), "nothing was stored"); n != 1 {
+		t.Errorf("%v: that nothing was stored is said %d times: %s", args, n, said)
+	}
 	for _, part := range parts {
 		if !strings.Contains(string(said), part) {
 			t.Errorf("%v: %s; want %q", args, said, part)
@@ -40,11 +43,11 @@ func (b *bench) refused(t *testing.T, parts []string, args ...string) {
 // told wrong is refused, and own noise at gains at which too few codes move is computed to 0.3 dB.
 func TestCalibrateFigureAndSteps(t *testing.T) {
 	notInShort(t)
-	b := newCalibrationBench(t, upconverted, "terminated 1", "carrier 9650000 -60")
+	b := newCalibrationBench(t, upconverted, "terminated 1", "carrier 9652000 -60")
 	b.calibrate(t, "noise")
 	b.set(t, "terminated", "0")
 	b.set(t, "noise", "-170")
-	generator := []string{"level", "--frequency", "9.65MHz", "--level"}
+	generator := []string{"level", "--frequency", "9.652MHz", "--level"}
 	b.refused(t, []string{"the noise figure would be −1", "nothing real is under 0", "calibrate remove 1"}, append(generator, "-80 dBm")...)
 	d := b.calibrate(t, append(generator, "-60 dBm", "--uncertainty", "0.3 dB")...)
 	if len(d.Figures) == 0 {
@@ -83,6 +86,23 @@ func TestCalibrateFigureAndSteps(t *testing.T) {
 	t.Logf("%d noise figures; own noise at %d gains with too few codes off by %.2f dB at the most, by %.2f as measured", len(d.Figures), guesses, worst, before)
 }
 
+// A carrier of −60 dBm told as −107 while own noise is known only by what rounding hides: the noise figure would be 30 dB
+// under 0 at least.
+func TestCalibrateLevelFarTooLow(t *testing.T) {
+	notInShort(t)
+	// Full scale of −5 dBm at a gain of 0 dB: noise moves the codes at no gain.
+	b := newCalibrationBench(t, upconverted, "terminated 1", "fullscale -5", "carrier 9652000 -60")
+	for _, n := range b.calibrate(t, "noise").Noise {
+		if !n.Rough() {
+			t.Fatalf("%+v is measured", n)
+		}
+	}
+	b.set(t, "terminated", "0")
+	b.set(t, "noise", "-170")
+	b.refused(t, []string{"the noise figure would be under −", "nothing real is under 0", "was told too low"}, "level", "--frequency", "9.652MHz", "--level", "-107 dBm")
+	b.calibrate(t, "level", "--frequency", "9.652MHz", "--level", "-60 dBm")
+}
+
 // A noise source that a program turns on: noise figure and full scale come out, and it is off again at the end.
 func TestCalibrateNoiseSource(t *testing.T) {
 	notInShort(t)
@@ -114,17 +134,17 @@ func TestCalibrateNoiseSource(t *testing.T) {
 // A level in other units, and words that do not go together.
 func TestCalibrateLevelUsage(t *testing.T) {
 	for words, want := range map[string]string{
-		"--level|47 dBµV":                                  "= −60.0 dBm at 50 Ω",
-		"--level|47dBμV":                                   "= −60.0 dBm at 50 Ω",
-		"--level|46.99 dBuV":                               "= −60.0 dBm at 50 Ω",
-		"--level|-60":                                      `write it as "-60 dBm"`,
-		"--level|0 dBm":                                    "may destroy the receiver",
-		"--enr|15 dB|--noise-figure|8 dB":                  "choose one",
-		"--enr|15 dB|--frequency|9.65MHz":                  "choose one",
-		"--enr|0 dB":                                       "no noise source has it",
-		"--uncertainty|-1 dB":                              "within 0 to 10 dB",
-		"--noise-figure|8 dB|--|/bin/true":                 "/bin/true",
-		"--frequency|9.65MHz|--level|-60 dBm|--|/bin/true": "/bin/true",
+		"--level|47 dBµV":                  "= −60.0 dBm at 50 Ω",
+		"--level|47dBμV":                   "= −60.0 dBm at 50 Ω",
+		"--level|46.99 dBuV":               "= −60.0 dBm at 50 Ω",
+		"--level|-60":                      `write it as "-60 dBm"`,
+		"--level|0 dBm":                    "may destroy the receiver",
+		"--enr|15 dB|--noise-figure|8 dB":  "choose one",
+		"--enr|15 dB|--frequency|9.652MHz": "choose one",
+		"--enr|0 dB":                       "no noise source has it",
+		"--uncertainty|-1 dB":              "within 0 to 10 dB",
+		"--noise-figure|8 dB|--|/bin/true": "/bin/true",
+		"--frequency|9.652MHz|--level|-60 dBm|--|/bin/true": "/bin/true",
 	} {
 		args := append([]string{"calibrate", "level", "--plan", "night.toml", "--yes"}, strings.Split(words, "|")...)
 		if status, _, said := command(t, args...); status != 2 || !strings.Contains(said, want) {

@@ -3,11 +3,13 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -34,7 +36,7 @@ type dongle struct {
 const (
 	dongleFigure  = 8.0
 	dongleENR     = 15.0
-	dongleLevel   = -72.0 // of the generator, at 9.65 MHz
+	dongleLevel   = -72.0 // of the generator, at 9.652 MHz
 	donglePad     = 10.0
 	dongleWidth   = 1.6e6 // Hz, of the tuner's filter
 	dongleRate    = 2.4e6
@@ -71,7 +73,7 @@ const tableRipple = 0.02
 // Where the plan's segments are tuned to, about.
 const tuned49, tuned31 = 5.891e6, 9.391e6
 
-// otherBand marks figures at 6 MHz by a generator at 9.65 MHz: the front end's slope puts them off by more than
+// otherBand marks figures at 6 MHz by a generator at 9.652 MHz: the front end's slope puts them off by more than
 // 0.3 dB, and their uncertainty has it.
 const otherBand = ", other band"
 
@@ -149,6 +151,10 @@ func (b *bench) calibrates(t *testing.T, args ...string) (d calibration.Document
 		if !strings.HasPrefix(errOut.String(), "nightfloor: ") {
 			t.Errorf("%v: %v %s", full, err, errOut.String())
 		}
+		var usage *exec.ExitError // of which nothing needs to be said
+		if n := strings.Count(strings.ToLower(errOut.String()), "nothing was stored"); errors.As(err, &usage) && usage.ExitCode() == 1 && n != 1 {
+			t.Errorf("%v: that nothing was stored is said %d times: %s", full, n, errOut.String())
+		}
 		return d, true, errOut.String()
 	}
 	if err := json.Unmarshal(out.Bytes(), &d); err != nil {
@@ -164,6 +170,9 @@ func (b *bench) right(t *testing.T, connected []string, d dongle, args ...string
 	found, refused, said := b.calibrates(t, args...)
 	if refused {
 		t.Errorf("dongle %d, %v: %s", d.seed, args, said)
+	}
+	if strings.Contains(said, drifts[0]) {
+		t.Errorf("dongle %d is warm, %v: %s", d.seed, args, said)
 	}
 	return found
 }
@@ -210,14 +219,14 @@ func passbandTruth(offset float64) float64 {
 var (
 	terminated = []string{"terminated 1"}
 	generator  = func(d dongle) []string {
-		return []string{"terminated 0", "noise -173.975", fmt.Sprintf("carrier 9650000 %g", dongleLevel+d.generator)}
+		return []string{"terminated 0", "noise -173.975", fmt.Sprintf("carrier 9652000 %g", dongleLevel+d.generator)}
 	}
 	// evening is what an antenna hears: eight stations of both bands.
 	evening = []string{"noise -145", "carrier 5950000 -95", "carrier 5995000 -95", "carrier 6070000 -95", "carrier 6105000 -95",
 		"carrier 9615000 -95", "carrier 9650000 -95", "carrier 9700000 -95", "carrier 9825000 -95"}
 	known = []string{"--uncertainty", fmt.Sprintf("%g dB", toldGenerator)}
 	told  = func(level string) []string {
-		return append([]string{"level", "--frequency", "9.65MHz", "--level", level}, known...)
+		return append([]string{"level", "--frequency", "9.652MHz", "--level", level}, known...)
 	}
 )
 
@@ -279,7 +288,7 @@ func (c *calibrationTable) levelsRight(t *testing.T, b *bench, d dongle) {
 		c.figure(d, "noise figure by noise source", "dB", "8 dB", float64(f.Figure)-dongleFigure, float64(f.Uncertainty))
 	}
 	// A front end whose intercept is 47 dB lower is compressed by 0.9 dB at the upper of two levels.
-	upper, lower := fmt.Sprintf("carrier 9650000 %g", dongleLevel+d.generator), fmt.Sprintf("carrier 9650000 %g", dongleLevel-10+d.generator)
+	upper, lower := fmt.Sprintf("carrier 9652000 %g", dongleLevel+d.generator), fmt.Sprintf("carrier 9652000 %g", dongleLevel-10+d.generator)
 	two := append(slices.Clone(rightLevel), "--second-level", fmt.Sprintf("%g dBm", dongleLevel-10), "--", b.generator(t, upper, lower))
 	c.levels("level by two levels, compressed", d, b.right(t, append(generator(d), "ip3 -62"), d, two...).Levels)
 }
@@ -354,7 +363,17 @@ func cold(connected func(dongle) []string) func(dongle) []string {
 	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 1.5 -4 600") }
 }
 
+// hot is a generator of −60 dBm, which clips at every gain at which own noise is known.
+func hot(dongle) []string { return []string{"terminated 0", "noise -173.975", "carrier 9650000 -60"} }
+
+// plugged connects something to a dongle that was plugged in just now: 3 dB and 40 ppm settle, fifty times as fast as
+// those of a real one, since the readings are so short.
+func plugged(connected func(dongle) []string) func(dongle) []string {
+	return func(d dongle) []string { return append(slices.Clone(connected(d)), "warm_up 3 -40 12") }
+}
+
 var (
+	drifts     = []string{"the receiver drifts"}
 	rightLevel = told(fmt.Sprintf("%g dBm", dongleLevel))
 	antennaOn  = []string{"an antenna seems to be connected", "a terminator overloads none"}
 	differs    = []string{"differs from that of calibration"}
@@ -370,11 +389,15 @@ var wrongWays = []wrongWay{
 	{"antenna left on, noise alone: noise after a right one", ownNoise, connect("noise -160"), []string{"noise"}, 0, append(differs, antennaOn...)},
 	{"antenna left on, noise alone: noise after a right level", all, connect("noise -160"), []string{"noise"}, 0, append(differs, antennaOn...)},
 	{"generator off", nothing, connect("terminated 1"), rightLevel, 0, []string{"check that the generator is on"}},
-	{"generator off, antenna on: after own noise", ownNoise, connect(evening...), rightLevel, 0, []string{"check that the generator is on", "stands alone", "nothing real", "tuners have"}},
-	{"generator off, antenna on: first of all", nothing, connect(evening...), rightLevel, 0, []string{"check that the generator is on", "nothing tells whether the level is right"}},
+	{"generator off, antenna on: after own noise", ownNoise, connect(evening...), rightLevel, 0, append(antennaOn, "stands alone", "nothing real", "tuners have")},
+	{"generator off, antenna on: first of all", nothing, connect(evening...), rightLevel, 0, append(antennaOn, "nothing tells whether the level is right")},
+	{"generator off, antenna on, many stations", nothing, stations, rightLevel, 0, antennaOn},
+	{"generator off, antenna on, one station", nothing, connect("noise -145", "carrier 9650000 -80 am 0.4 700"), rightLevel, 0, []string{"is modulated"}},
 	{"wrong level, 20 dB under: first of all", nothing, generator, told("-92 dBm"), 0, []string{"nothing tells whether the level is right"}},
 	{"wrong level, 20 dB under: after own noise", ownNoise, generator, told("-92 dBm"), 0, impossible},
 	{"wrong level, 20 dB over: after own noise", ownNoise, generator, told("-52 dBm"), 0, impossible},
+	{"wrong level, 20 dB under, too strong for own noise: after own noise", ownNoise, hot, told("-80 dBm"), 0, append(impossible, "cannot be right", "could not be checked")},
+	{"wrong level, 20 dB over, too strong for own noise: after own noise", ownNoise, hot, told("-40 dBm"), 0, append(impossible, "could not be checked")},
 	{"wrong level, 3 dB under: after a right one", all, generator, told("-75 dBm"), 0, differs},
 	{"wrong level, 3 dB over: after a right one", all, generator, told("-69 dBm"), 0, differs},
 	{"wrong unit: dBµV", nothing, generator, told("35 dBµV"), 0, []string{"dBm at 50 Ω"}},
@@ -385,6 +408,10 @@ var wrongWays = []wrongWay{
 	{"3 dB pad for 10, own noise not known", nothing, connect(evening...), []string{"linearity", "--attenuation", "10 dB"}, 3, pad},
 	{"cold dongle: noise", all, cold(connect("terminated 1")), []string{"noise"}, 0, differs},
 	{"cold dongle: level", all, cold(generator), rightLevel, 0, differs},
+	{"cold dongle: noise, first of all", nothing, plugged(connect("terminated 1")), []string{"noise"}, 0, drifts},
+	{"cold dongle: level, first of all", nothing, plugged(generator), rightLevel, 0, drifts},
+	{"cold dongle: level by noise figure, first of all", nothing, plugged(connect("terminated 1")), []string{"level", "--noise-figure", "8 dB"}, 0, drifts},
+	{"cold dongle: clock, first of all", nothing, plugged(connect(evening...)), []string{"clock", "--for", "1s"}, 0, drifts},
 	{"wrong gain (it is stuck): noise", nothing, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, []string{"is the same at all gains"}},
 	{"wrong gain (it is stuck): noise after a right one", ownNoise, connect("terminated 1", "stuck 24"), []string{"noise"}, 0, append(differs, "is the same at all gains")},
 	{"wrong gain (it is stuck): level", nothing, func(d dongle) []string { return append(generator(d), "stuck 11.5") }, rightLevel, 0, []string{"the same at all gains", "of no use at any gain"}},

@@ -127,7 +127,7 @@ func TestCalibratedPassband(t *testing.T) {
 	if plain := strings.Join(strings.Fields(string(removed)), " "); err != nil || !strings.Contains(plain, "of calibration 1 the passband's curve is kept: it is taken out of what survey 3 and survey 4 measured") {
 		t.Errorf("%v: %s", err, removed)
 	}
-	if said = b.record(t); !strings.Contains(said, "the passband is corrected as calibration 1 measured it, which was removed: its curve was kept for this survey") {
+	if said = b.record(t); !strings.Contains(said, "the passband is corrected as calibration 1 measured it, which was removed: its curve was kept for this survey, and --new begins one without it") {
 		t.Errorf("%s", said)
 	}
 	if floors, carriers = off(); math.Abs(floors["high"]) > 0.15 || math.Abs(carriers["high"]) > 0.15 {

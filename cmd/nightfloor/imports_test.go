@@ -26,8 +26,8 @@ var order = []room{
 
 // packageOrder names the packages of each room from the door to the ground.
 var packageOrder = []string{
-	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/live", "cmd/nightfloor/open", "cmd/nightfloor/console",
-	"cmd/nightfloor/output",
+	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/database",
+	"cmd/nightfloor/live", "cmd/nightfloor/trials", "cmd/nightfloor/open", "cmd/nightfloor/console", "cmd/nightfloor/output",
 
 	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
 	"capture/pluglog", "capture", "capture/drive", "capture/droop", "capture/force",

@@ -9,7 +9,10 @@ import (
 	"nightfloor/capture/instrument"
 	"nightfloor/cmd/nightfloor/console"
 	"nightfloor/cmd/nightfloor/open"
+	"nightfloor/cmd/nightfloor/trials"
+	"nightfloor/reports/input"
 	"nightfloor/reports/wording"
+	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -31,32 +34,38 @@ func (o recordOptions) tryPlan(ctx context.Context, p plan.Plan, c *console.Cons
 	cautionMoving(c, p)
 	r := &capture.Recorder{Plan: p, Receiver: in.Receiver, Clock: in.Clock, Changer: in.Changer,
 		Visiting: func(v survey.Visit, known bool) { showTrial(c, p, v, known) }}
-	trials, err := r.Try(ctx)
+	tried, err := r.Try(ctx)
 	c.ShowLine("")
-	told := trials
+	told := len(tried)
 	if err != nil { // what ended it is said once
-		told = trials[:max(0, len(trials)-1)]
+		told = max(0, told-1)
 	}
-	info := in.Receiver.Info()
-	own, margins := o.selfNoise(ctx, p, info), make([][]survey.DB, len(trials))
-	for i, t := range trials {
-		margins[i] = own.margins(p, t)
-	}
-	remarks := remarksOn(p, told, info)
-	if len(trials) > 0 {
-		if err := writeTrials(c, p, info, trials, margins, remarks); err != nil {
+	info, ready := in.Receiver.Info(), "ready"
+	if len(tried) > 0 {
+		remarked, err := trials.Write(c, p, info, tried, told, o.ownNoise(ctx, p, info))
+		if err != nil {
 			return err
 		}
+		if remarked {
+			ready = "all setups were heard; if what is said above is right for you"
+		}
 	}
-	if err := trialsError(p, trials, err); err != nil {
+	if err := trialsError(p, tried, err); err != nil {
 		return err
-	}
-	ready := "ready"
-	if len(remarks) > 0 {
-		ready = "all setups were heard; if what is said above is right for you"
 	}
 	c.Note("%s, begin with: %s", ready, o.commandLine())
 	return nil
+}
+
+// ownNoise asks the database that is named, or the default one, for the receiver's own noise. One that is not
+// there, or that cannot be read, knows nothing: what is wrong with it record says.
+func (o recordOptions) ownNoise(ctx context.Context, p plan.Plan, info capture.Info) trials.OwnNoise {
+	var calibrations []survey.Calibration
+	if db, _, err := open.Database(ctx, o.database, store.OpenReadOnly); err == nil {
+		defer db.Close()
+		calibrations, _ = db.Calibrations(ctx) // what was read counts
+	}
+	return input.SelfNoise(calibrations, capture.Describe(info, p.FrontEnd), info.SampleRate)
 }
 
 // commandLine gives the command that carries the plan out.
@@ -80,23 +89,23 @@ func (o recordOptions) commandLine() string {
 
 // trialsError says why a survey of the plan had better not begin; ended is what broke the
 // trials off. nil: all were heard.
-func trialsError(p plan.Plan, trials []capture.Trial, ended error) error {
+func trialsError(p plan.Plan, tried []capture.Trial, ended error) error {
 	var missed []string
-	for _, t := range trials {
-		if !t.Heard() || deaf(p, t) {
+	for _, t := range tried {
+		if !t.Heard() || trials.Deaf(p, t) {
 			missed = append(missed, wording.Printable(t.Asked.String()))
 		}
 	}
 	of := survey.Count(len(p.Setups), "setup")
 	switch {
 	case errors.Is(ended, context.Canceled):
-		return fmt.Errorf("record --try: stopped by the operator after %d of %s; nothing was stored; start it again when it suits", len(trials)-len(missed), of)
+		return fmt.Errorf("record --try: stopped by the operator after %d of %s; nothing was stored; start it again when it suits", len(tried)-len(missed), of)
 	case errors.Is(ended, capture.ErrUnplugged):
-		return fmt.Errorf("record --try: after %d of %s: %w; plug it in and try again", len(trials)-len(missed), of, ended)
+		return fmt.Errorf("record --try: after %d of %s: %w; plug it in and try again", len(tried)-len(missed), of, ended)
 	case ended != nil:
-		return fmt.Errorf("record --try: after %d of %s: %w; put that right and try again", len(trials)-len(missed), of, ended)
+		return fmt.Errorf("record --try: after %d of %s: %w; put that right and try again", len(tried)-len(missed), of, ended)
 	case len(missed) > 0:
-		return fmt.Errorf("record --try: %d of %s could not be heard: %s; put right what is said above, or take them out of the plan, and try again", len(missed), of, firstOf(missed))
+		return fmt.Errorf("record --try: %d of %s could not be heard: %s; put right what is said above, or take them out of the plan, and try again", len(missed), of, trials.FirstOf(missed))
 	}
 	return nil
 }

@@ -19,6 +19,7 @@ import (
 	"nightfloor/capture"
 	"nightfloor/capture/turn/turntest"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/trials"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -273,7 +274,7 @@ func TestTrialsAreShown(t *testing.T) {
 	}
 	var p plan.Plan
 	p.Segments = []survey.Segment{lower, upper}
-	var trials []capture.Trial
+	var tried []capture.Trial
 	for i, trial := range []capture.Trial{
 		{Readings: []survey.Reading{reading(lower, -96.04, 20.7), reading(upper, -98.2, 29.7)}},
 		{Readings: []survey.Reading{reading(lower, -80.1, 0, survey.FlagOverload), reading(upper, -98.2, 0)}},
@@ -289,15 +290,16 @@ func TestTrialsAreShown(t *testing.T) {
 		if trial.Reached.Setup == (survey.Setup{}) && trial.Err == nil {
 			trial.Reached.Setup = trial.Asked
 		}
-		trials = append(trials, trial)
+		tried = append(tried, trial)
 	}
 	for name, info := range map[string]capture.Info{
 		"try-gains.txt":    {Gains: []survey.DB{0, 20.7, 29.7, 49.6}},
 		"try-no-gains.txt": {},
 	} {
 		var out bytes.Buffer
-		if err := writeTrials(console.New(nil, &out, nil), p, info, trials, nil, remarksOn(p, trials, info)); err != nil {
-			t.Fatal(err)
+		unknown := func(survey.Segment, survey.DB) (survey.DBFSPerHz, bool) { return 0, false }
+		if remarked, err := trials.Write(console.New(nil, &out, nil), p, info, tried, len(tried), unknown); err != nil || !remarked {
+			t.Fatal(remarked, err)
 		}
 		holdTo(t, filepath.Join("testdata", name), out.String())
 	}

@@ -119,7 +119,7 @@ func runReport(ctx context.Context, o reportOptions, c *console.Console) error {
 			return err
 		}
 	}
-	if o.Survey, err = surveyNumber(ctx, db, o.survey); err != nil {
+	if o.Survey, err = open.Survey(ctx, db, o.survey); err != nil {
 		return fmt.Errorf("report on %s: %w", db.Path(), err)
 	}
 	report, notes, err := loadReport(ctx, db, o.Options, reportTables[o.word].asked, o.html != "")

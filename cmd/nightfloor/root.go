@@ -11,6 +11,7 @@ import (
 
 	"nightfloor/cmd/nightfloor/calibrating"
 	"nightfloor/cmd/nightfloor/console"
+	"nightfloor/cmd/nightfloor/database"
 	"nightfloor/cmd/nightfloor/planning"
 )
 
@@ -57,7 +58,7 @@ Start with: nightfloor demo` + "\n" + console.ExitHelp,
 	root.SuggestionsMinimumDistance = console.NearName // or SuggestionsFor finds nothing
 	root.SetVersionTemplate("nightfloor {{.Version}}\n")
 	c.Attach(root)
-	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), planning.NewCommand(c), newRecordCommand(c), newNoteCommand(c), calibrating.NewCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), newDatabaseCommand(c), newLicencesCommand(c))
+	root.AddCommand(newDemoCommand(c), newReceiversCommand(c), planning.NewCommand(c), newRecordCommand(c), newNoteCommand(c), calibrating.NewCommand(c), newMeasureCommand(c), newImportCommand(c), newReportCommand(c), database.NewCommand(c, version()), newLicencesCommand(c))
 	return root
 }
 

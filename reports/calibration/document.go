@@ -21,6 +21,8 @@ type Run struct {
 	Left        []survey.SkippedStep   // of a calibration of levels
 	Figures     []level.Figure         // noise figures that own noise and levels imply
 	LeftWords   []string               // the same gathered by why, a line each
+	Found       survey.Hz              // where the generator's carrier stands by the receiver's clock; 0: there is none
+	FoundWords  string                 // that in words, where it is not what was told
 	Attenuation survey.DB              // of a calibration of linearity
 	PlanPPM     float64                // of a calibration of the clock: what the plan corrects for
 	NewPPM      float64                // what the plan is to correct for
@@ -43,6 +45,7 @@ type Document struct {
 	Droop     []survey.Droop         `json:"droop"` // null: the passband was not measured
 	Levels    []LevelRow             `json:"level_references"`
 	Figures   []level.Figure         `json:"noise_figures"`
+	Found     *survey.Hz             `json:"frequency_found_hz"` // the generator's, by the receiver's clock
 	Left      []survey.SkippedStep   `json:"left_out"`
 	Linearity []survey.Linearity     `json:"linearity"`
 	Lines     []survey.OwnLine       `json:"own_lines"`
@@ -70,6 +73,9 @@ func (r Run) Document() Document {
 		Droop: r.Droop, Linearity: r.Linearity, Doubts: append([]string{}, r.Doubts...)}
 	if r.ID != 0 {
 		d.ID = &r.ID
+	}
+	if r.Found != 0 {
+		d.Found = &r.Found
 	}
 	switch r.Kind {
 	case survey.CalibrateNoise:

@@ -139,7 +139,11 @@ func (r Run) writeFigures(b *text.Sheet) {
 
 // writeSteps shows levels by a generator, and the steps between gains.
 func (r Run) writeSteps(b *text.Sheet) {
-	b.Wrap(fmt.Sprintf("Level of a tone at 0 dBFS at the receiver's input, by a generator at %v; steps from the gain before", r.Levels[0].Frequency), "", "")
+	at := r.Levels[0].Frequency.String()
+	if r.FoundWords != "" {
+		at += "; its carrier was " + r.FoundWords
+	}
+	b.Wrap(fmt.Sprintf("Level of a tone at 0 dBFS at the receiver's input, by a generator at %s; steps from the gain before", at), "", "")
 	b.WriteString("\n")
 	t := text.NewTable(1, "gain, dB", "full scale, dBm", "step by label, dB", "true step, dB", "standard error, dB")
 	for i, l := range r.Levels {

@@ -57,10 +57,11 @@ standard error 0.04 dB at the most; * too few codes moved, up to 2.5 dB
 			{Frequency: 9.65e6, Gain: 0, FullScale: -40.1, Sigma: 0.02, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 14.4, FullScale: -55.2, Sigma: 0.01, Basis: survey.BasisGenerator},
 			{Frequency: 9.65e6, Gain: 15.7, FullScale: -56, Sigma: 0.01, Basis: survey.BasisGenerator}}},
+			Found: 9.66e6, FoundWords: "found at 9.66 MHz, 10 kHz higher, by the receiver's clock",
 			LeftWords: []string{"it clips at 48.0, 49.6 dB", "too few codes at 0.9 dB"},
 			Figures:   []level.Figure{{Segment: "31 m", Gain: 15.7, Figure: 8.26, Uncertainty: 1.21}, {Segment: "31 m", Gain: 14.4, Figure: 12, Uncertainty: 1.19}, {Segment: "49 m", Gain: 15.7, Figure: 9, Uncertainty: 1.3}}},
-			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; steps from the gain
-before
+			`Level of a tone at 0 dBFS at the receiver's input, by a generator at 9.65 MHz; its carrier was
+found at 9.66 MHz, 10 kHz higher, by the receiver's clock; steps from the gain before
 
   gain, dB  full scale, dBm  step by label, dB  true step, dB  standard error, dB
   0.0                 −40.1                  –              –                0.02

@@ -39,12 +39,27 @@ type Figure struct {
 
 // Figures gives the noise figures by self-noise of a run, of a receiver at a sample rate, and the measured levels of
 // runs, in order of preference: N + full scale − kT0.
-func Figures(of *survey.Calibration, noise []survey.SelfNoise, rate survey.Hz, runs []*survey.Calibration, at time.Time) (figures []Figure) {
+func Figures(of *survey.Calibration, noise []survey.SelfNoise, rate survey.Hz, runs []*survey.Calibration, at time.Time) []Figure {
+	return implied(of, noise, runs, at, func(n survey.SelfNoise) (float64, survey.DB, bool) { return Own(n, rate) })
+}
+
+// Ceilings gives the highest that noise figures may be where own noise is not known: it is not more than the whole
+// floor, by the most that this may be off. None of the figures of Figures are among them.
+func Ceilings(of *survey.Calibration, noise []survey.SelfNoise, rate survey.Hz, runs []*survey.Calibration, at time.Time) []Figure {
+	return implied(of, noise, runs, at, func(n survey.SelfNoise) (float64, survey.DB, bool) {
+		_, _, known := Own(n, rate)
+		return (n.Density + survey.DBFSPerHz(n.Sigma)).Linear(), n.Sigma, !known
+	})
+}
+
+// implied gives the noise figures by what own takes own noise for.
+func implied(of *survey.Calibration, noise []survey.SelfNoise, runs []*survey.Calibration, at time.Time,
+	own func(survey.SelfNoise) (density float64, sigma survey.DB, ok bool)) (figures []Figure) {
 	for _, n := range noise {
-		own, sigma, ok := Own(n, rate)
+		density, sigma, ok := own(n)
 		l, there := Of(runs, (n.Segment.Low+n.Segment.High)/2, n.Gain)
 		if ok && there && l.Measured() {
-			figures = append(figures, Figure{Segment: n.Segment.Name, Gain: n.Gain, Figure: survey.DB(10*math.Log10(own)) + survey.DB(l.FullScale) - survey.DB(RoomNoise),
+			figures = append(figures, Figure{Segment: n.Segment.Name, Gain: n.Gain, Figure: survey.DB(10*math.Log10(density)) + survey.DB(l.FullScale) - survey.DB(RoomNoise),
 				Uncertainty: combined(l.Budget(at).Total(), sigma), Noise: of, Level: l})
 		}
 	}

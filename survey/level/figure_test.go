@@ -53,6 +53,23 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// Where own noise is not known the figure is bounded by all that was measured and its doubt: −108.9 dBFS/Hz ± 2.5 with
+// full scale at −50 dBm are 17.6 dB at the most.
+func TestCeilings(t *testing.T) {
+	rough := noise(10, 8, -50)
+	rough.Density, rough.Sigma = -108.9, 2.5
+	told := []*survey.Calibration{run(0, ref(9.65e6, 10, -50), ref(9.65e6, 30, -70))}
+	all := []survey.SelfNoise{rough, noise(30, 8, -70), noise(35, 8, -75)}
+	got := Ceilings(nil, all, rate, told, evening)
+	if len(got) != 1 || got[0].Gain != 10 {
+		t.Fatalf("%+v", got)
+	}
+	near(t, "ceiling", float64(got[0].Figure), -108.9+2.5-50+173.975, 1e-6)
+	if known := Figures(nil, all, rate, told, evening); len(known) != 1 || known[0].Gain != 30 {
+		t.Errorf("%+v", known)
+	}
+}
+
 // Noise of so few codes that they flip between two values is measured wrong by up to 2.5 dB. What the step from a
 // higher gain makes of it is right to 0.3 dB, with a noise figure that is alike at both, and with one that rises
 // by what benches found it stays within what is stated.

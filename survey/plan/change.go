@@ -113,7 +113,7 @@ func (p *Plan) readRotator(file *document, found *mistakes) {
 	found.when(len(r.Antennas) == 0, "rotator", "no antennas; name those that it turns, as antennas = [\"loop\"]")
 	used := file.antennas()
 	for _, a := range r.Antennas {
-		found.when(!used[a], "rotator.antennas", "no setup uses %s", a)
+		found.when(!used[a], "rotator.antennas", "no setup uses %s%s", a, didYouMean(a, used))
 	}
 	if len(f.Range) == 2 && f.Range[0] >= -360 && f.Range[1] > f.Range[0] && f.Range[1] <= 540 {
 		r.Low, r.High = f.Range[0], f.Range[1]

@@ -50,6 +50,7 @@ func (d *doubtList) when(doubtful bool, format string, args ...any) {
 // after length; 0: no such end.
 func (p Plan) Doubts(o Outlook, length time.Duration) []string {
 	d := doubtList{plan: p, outlook: o}
+	d.names()
 	d.experiment()
 	d.time(length)
 	d.receiver()

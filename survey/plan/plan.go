@@ -41,6 +41,7 @@ type Plan struct {
 
 	lines       keyLines
 	segmentKeys map[string]string // by the segment's name
+	antennaKeys map[string]string // of the first setup with it, by the antenna's name
 }
 
 // Defaults of a plan. A dwell of 0.5 s holds 25 periods of 50 Hz mains. Visits that
@@ -145,10 +146,11 @@ func Parse(text []byte) (Plan, error) {
 		return Plan{}, found.all()
 	}
 	p := Plan{Title: file.Title, Text: string(text), Receiver: file.Receiver.URI, Seed: file.Turns.Seed, lines: found.lines,
-		Listed: map[string][]survey.Hz{}, segmentKeys: map[string]string{}}
+		Listed: map[string][]survey.Hz{}, segmentKeys: map[string]string{}, antennaKeys: map[string]string{}}
 	found.add("title", survey.CheckPrintable(file.Title))
 	p.readSite(&file, &found)
 	p.readReceiver(&file, &found)
+	file.checkNames(&found)
 	p.readAntennas(&file, &found)
 	p.readTurns(&file, &found)
 	p.readSetups(&file, &found)

@@ -95,6 +95,7 @@ func (p *Plan) readSetups(file *document, found *mistakes) {
 			found.add(key, errors.New("antenna or placement is missing; name both"))
 			continue
 		}
+		p.antennaKeys[s.Antenna] = cmp.Or(p.antennaKeys[s.Antenna], key+".antenna")
 		found.add(key+".antenna", survey.CheckPrintable(s.Antenna))
 		found.add(key+".placement", survey.CheckPrintable(s.Placement))
 		if strings.ContainsAny(s.Antenna+s.Placement, "@:") {

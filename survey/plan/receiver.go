@@ -149,11 +149,11 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 // checkCondition checks what the plan says of the condition that an antenna is in.
 func checkCondition(found *mistakes, key string, a survey.Antenna, used map[string]bool) {
 	found.when(a.Of != "" && a.Of == a.Name, key+".of", "%s cannot be another condition of itself; name the antenna that it is otherwise, or leave it out", a.Name)
-	found.when(a.Of != "" && !used[a.Of], key+".of", "the plan has no setup with %s", a.Of)
+	found.when(a.Of != "" && !used[a.Of], key+".of", "the plan has no setup with %s%s", a.Of, didYouMean(a.Of, used))
 	found.when(a.Kind == survey.KindReplaced && a.Of == "", key+".kind", `%s needs the antenna whose amplifier is measured; write of = "whip", with its name`, a.Kind)
 	for i, gone := range a.Removed {
 		found.when(gone == a.Name || gone == a.Of, key+".removed", "%s is what is measured; name others that are taken away meanwhile", gone)
-		found.when(!used[gone], key+".removed", "the plan has no setup with %s", gone)
+		found.when(!used[gone], key+".removed", "the plan has no setup with %s%s", gone, didYouMean(gone, used))
 		found.when(slices.Contains(a.Removed[:i], gone), key+".removed", "%s stands in it twice; leave one out", gone)
 	}
 	found.when(a.At != "" && a.At != survey.AtAntenna && a.At != survey.AtReceiver,
@@ -181,7 +181,7 @@ func (p *Plan) readGains(file *document, found *mistakes) {
 		db, err := decibels(g.Gain)
 		found.unreadable(key+".gain", err)
 		found.when(g.Segment != "" && p.segmentKeys[g.Segment] == "", key+".segment", "the plan has no segment %s", g.Segment)
-		found.when(g.Antenna != "" && !heard[g.Antenna], key+".antenna", "the plan has no setup with %s", g.Antenna)
+		found.when(g.Antenna != "" && !heard[g.Antenna], key+".antenna", "the plan has no setup with %s%s", g.Antenna, didYouMean(g.Antenna, heard))
 		p.Gains = append(p.Gains, FixedGain{Antenna: g.Antenna, Placement: g.Placement, Segment: g.Segment, Gain: db})
 	}
 }

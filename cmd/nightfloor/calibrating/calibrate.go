@@ -134,7 +134,7 @@ func (o *options) check() error {
 	case o.by != survey.BasisGenerator && o.kind == survey.CalibrateLevel && (o.frequency != 0 || o.level != 0), o.enr != 0 && o.by == survey.BasisFigure:
 		return console.Usagef("calibrate level: --noise-figure wants a terminator, --enr a noise source, --frequency and --level a generator; choose one")
 	case o.kind == survey.CalibrateLevel && o.by == survey.BasisGenerator && (o.frequency == 0 || o.level == 0):
-		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.65MHz --level "-60 dBm", or --enr of a noise source, or --noise-figure of the receiver`)
+		return console.Usagef(`calibrate level: give --frequency and --level of a generator, as --frequency 9.652MHz --level "-60 dBm", or --enr of a noise source, or --noise-figure of the receiver`)
 	case o.secondLevel != 0 && o.by != survey.BasisGenerator:
 		return console.Usagef("calibrate level: --second-level is of a generator; give --frequency and --level too")
 	case o.secondLevel != 0 && !(math.Abs(float64(o.secondLevel-o.level)) >= leastApart && math.Abs(float64(o.secondLevel-o.level)) <= mostApart):
@@ -148,8 +148,8 @@ func (o *options) check() error {
 }
 
 func checkAttenuation(attenuation survey.DB) error {
-	if attenuation < 6 || attenuation > 30 {
-		return errors.New("under 6 dB the verdicts are not told apart, over 30 dB nothing is left; take 10 dB")
+	if attenuation < calibrate.LeastAttenuation || attenuation > calibrate.MostAttenuation {
+		return fmt.Errorf("under %g dB the verdicts are not told apart, over %g dB nothing is left; take 10 dB", float64(calibrate.LeastAttenuation), float64(calibrate.MostAttenuation))
 	}
 	return nil
 }
@@ -290,7 +290,7 @@ func measureWithBar(ctx context.Context, c *console.Console, k *calibrate.Calibr
 
 // printCalibration shows a calibration, as one JSON document or for a person to read.
 func (o *options) printCalibration(c *console.Console, p plan.Plan, r *calibrate.Run) error {
-	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped),
+	shown := calibration.Run{Calibration: r.Calibration, Simulated: r.Simulated, LeftWords: calibrate.ByReason(r.Skipped), Found: r.Found, FoundWords: r.FoundWords(),
 		SelfNoise: r.SelfNoise, Left: r.Skipped, Figures: r.Figures, Attenuation: o.attenuation, PlanPPM: p.FrontEnd.PPM, Doubts: r.Doubts}
 	if r.Clock != nil {
 		shown.NewPPM = r.NewClockError()

@@ -35,7 +35,12 @@ that differs by over 1 dB from an earlier one at the same gain.`, changedFlag},
 clips nor drowns: levels are then known in dBm at the receiver's input, and so are the
 steps between gains, which are mere labels before. Runs at several levels add up.
 
-    nightfloor calibrate level --plan night.toml --frequency 9.65MHz --level "-60 dBm"
+    nightfloor calibrate level --plan night.toml --frequency 9.652MHz --level "-60 dBm"
+
+The strongest carrier within 25 kHz is taken for the generator's, since the receiver's clock
+may be off; where it stood is printed. Take a frequency off the broadcasters' raster of 5 kHz.
+Nothing is stored where the carrier is modulated, or where lines about it stand on that
+raster: an antenna is connected.
 
 --second-level measures at another level too, best 10 dB from the first. Full scale must be
 the same by both: where the higher level makes it more the receiver is compressed, and the
@@ -56,7 +61,7 @@ input: its own noise is then k·T·F. That is as good as the figure is.
 in frequency it goes into every level in dBm.
 
 Where own noise is known, the noise figure that follows is shown. One under 0 dB is refused,
-and so is a run that differs by over 1 dB from an earlier one at the same gain and frequency.`, levelFlags},
+also where own noise is known only to be under the converter's steps, and so is a run that differs by over 1 dB from an earlier one at the same gain and frequency.`, levelFlags},
 	{survey.CalibrateLinearity, "What an attenuator changes: outside noise, own noise, or intermodulation",
 		`Measures every segment through the antenna, asks for an attenuator between antenna and
 receiver, measures again at the same gains, and once more without it: what fades or drifts

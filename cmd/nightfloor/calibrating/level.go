@@ -36,7 +36,7 @@ const leastApart, mostApart = 6.0, 20.0
 func levelFlags(c *console.Console, cmd *cobra.Command, o *options) {
 	cmd.Use += " [-- PROGRAM ARGUMENT…]"
 	f := cmd.Flags()
-	c.FrequencyVar(f, &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.65MHz")
+	c.FrequencyVar(f, &o.frequency, "frequency", 0, "the generator's `frequency`, as 9.652MHz")
 	f.Func("level", "the generator's `level` at the receiver's input, as \"-60 dBm\"; −140 to −10 dBm", func(text string) (err error) {
 		o.level, err = parseLevel(text)
 		return cmp.Or(err, checkLevel(o.level))

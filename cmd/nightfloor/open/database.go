@@ -102,7 +102,7 @@ func Droop(ctx context.Context, db *store.Store, receiver string, goesOn *survey
 	}
 	said = fmt.Sprintf("the passband is corrected as calibration %d measured it", c.ID)
 	if c.Kind == survey.CalibratePassband {
-		said += ", which was removed: its curve was kept for this survey"
+		said += ", which was removed: its curve was kept for this survey, and --new begins one without it"
 	}
 	return passband.Response(c.Droop), c.ID, said, nil
 }

@@ -43,7 +43,7 @@ func TestDroop(t *testing.T) {
 		{"a", nil, 2, "the passband is corrected as calibration 2 measured it"},
 		{"b", nil, 3, "the passband is corrected as calibration 3 measured it"},
 		{"c", nil, 0, ""},
-		{"a", &used, 1, "the passband is corrected as calibration 1 measured it, which was removed: its curve was kept for this survey"},
+		{"a", &used, 1, "the passband is corrected as calibration 1 measured it, which was removed: its curve was kept for this survey, and --new begins one without it"},
 		{"a", &before, 0, ""},
 		{"a", &spoiled, 0, "go on with survey 8: the passband was corrected as calibration 4 measured it, and that is not there any more; begin another survey with --new"},
 	} {

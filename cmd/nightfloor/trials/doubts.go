@@ -1,15 +1,12 @@
-package main
+package trials
 
 import (
-	"context"
 	"math"
 	"slices"
 
 	"nightfloor/capture"
-	"nightfloor/cmd/nightfloor/open"
 	"nightfloor/reports/input"
 	"nightfloor/reports/stats"
-	"nightfloor/store"
 	"nightfloor/survey"
 	"nightfloor/survey/plan"
 )
@@ -40,15 +37,15 @@ func atTop(info capture.Info, readings []survey.Reading) bool {
 	})
 }
 
-// deaf tells whether next to nothing came through a setup that is to hear something: the converter stands
+// Deaf tells whether next to nothing came through a setup that is to hear something: the converter stands
 // still in every segment, and there is no carrier.
-func deaf(p plan.Plan, t capture.Trial) bool {
+func Deaf(p plan.Plan, t capture.Trial) bool {
 	return t.Heard() && !input.AntennaOf(p, t.Asked).Control() && carriersOf(t.Readings) == 0 &&
 		!slices.ContainsFunc(t.Readings, func(r survey.Reading) bool { return !r.Quality.Has(survey.FlagLowDrive) })
 }
 
-// sameAntenna tells whether two setups that name two antennas show one: floors and carriers are the same wherever the
-// gain was.
+// sameAntenna tells whether two setups that name two antennas show one: floors and carriers are the same in every
+// segment that was measured at the same gain, and there is one.
 func sameAntenna(p plan.Plan, a, b capture.Trial) bool {
 	x, y := input.AntennaOf(p, a.Asked), input.AntennaOf(p, b.Asked)
 	conditions := x.Name == y.Name || x.Of == y.Name || y.Of == x.Name || x.Of != "" && x.Of == y.Of
@@ -58,7 +55,7 @@ func sameAntenna(p plan.Plan, a, b capture.Trial) bool {
 	compared, most, by := false, 0, []float64(nil)
 	for _, r := range a.Readings {
 		for _, s := range b.Readings {
-			if r.Segment != s.Segment || r.Gain != s.Gain || r.Floor == nil || s.Floor == nil {
+			if r.Segment != s.Segment || !r.Gain.Known || r.Gain != s.Gain || r.Floor == nil || s.Floor == nil {
 				continue
 			}
 			if math.Abs(float64(r.Floor.Density.Over(s.Floor.Density))) > float64(sameFloor) {
@@ -84,23 +81,12 @@ func carriersBy(a, b survey.Reading) (by []float64) {
 	return by
 }
 
-// A selfNoise gives the receiver's own noise in a segment at a gain, where it is known.
-type selfNoise func(segment survey.Segment, gain survey.DB) (density survey.DBFSPerHz, known bool)
-
-// selfNoise asks the database that is named, or the default one. One that is not there, or that cannot be read,
-// knows nothing: what is wrong with it record says.
-func (o recordOptions) selfNoise(ctx context.Context, p plan.Plan, info capture.Info) selfNoise {
-	var calibrations []survey.Calibration
-	if db, _, err := open.Database(ctx, o.database, store.OpenReadOnly); err == nil {
-		defer db.Close()
-		calibrations, _ = db.Calibrations(ctx) // what was read counts
-	}
-	return input.SelfNoise(calibrations, capture.Describe(info, p.FrontEnd), info.SampleRate)
-}
+// An OwnNoise gives the receiver's own noise in a segment at a gain, where it is known.
+type OwnNoise func(segment survey.Segment, gain survey.DB) (density survey.DBFSPerHz, known bool)
 
 // margins gives how far a setup's floors stand over the receiver's own noise, of those for which that is known, and
 // flags the readings that show it. A control is to show it.
-func (own selfNoise) margins(p plan.Plan, t capture.Trial) (margins []survey.DB) {
+func (own OwnNoise) margins(p plan.Plan, t capture.Trial) (margins []survey.DB) {
 	if input.AntennaOf(p, t.Asked).Control() {
 		return nil
 	}

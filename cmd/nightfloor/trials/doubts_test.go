@@ -1,4 +1,4 @@
-package main
+package trials
 
 import (
 	"testing"
@@ -39,6 +39,13 @@ func TestSameAntenna(t *testing.T) {
 		if got := sameAntenna(p, whip, test.other); got != test.want {
 			t.Errorf("%s: %v", test.why, got)
 		}
+	}
+	recorded := trial("loop", -96, 0, 1e-6)
+	recorded.Readings[0].Gain = survey.Gain{}
+	other := recorded
+	other.Asked.Antenna, other.Reached.Setup.Antenna = "whip", "whip"
+	if sameAntenna(p, recorded, other) {
+		t.Error("levels at gains that are not known are compared")
 	}
 	if sameAntenna(p, trial("loop", -96, 20.7, 1e-6), trial("choked", -96, 20.7, 1e-6)) || sameAntenna(p, trial("load", -96, 20.7), trial("cap", -96, 20.7)) {
 		t.Error("an antenna's conditions, or two terminators, count as one antenna")

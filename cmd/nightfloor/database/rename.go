@@ -1,4 +1,4 @@
-package main
+package database
 
 import (
 	"cmp"
@@ -21,7 +21,7 @@ import (
 	"nightfloor/survey/plan"
 )
 
-func newRenameCommand(c *console.Console) *cobra.Command {
+func newRenameCommand(c *console.Console, version string) *cobra.Command {
 	var database string
 	var yes bool
 	cmd := &cobra.Command{
@@ -40,7 +40,7 @@ compared with each other and stay apart.` + "\n" + console.ExitHelp,
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, names []string) error {
-			return runRename(cmd.Context(), database, names[0], names[1], yes, c)
+			return runRename(cmd.Context(), database, names[0], names[1], yes, version, c)
 		},
 	}
 	cmd.Flags().BoolVar(&yes, "yes", false, "do not ask")
@@ -48,7 +48,7 @@ compared with each other and stay apart.` + "\n" + console.ExitHelp,
 	return cmd
 }
 
-func runRename(ctx context.Context, database, from, to string, yes bool, c *console.Console) error {
+func runRename(ctx context.Context, database, from, to string, yes bool, version string, c *console.Console) error {
 	name, err := survey.ParseSetup(to)
 	if err = cmp.Or(err, survey.CheckPrintable(name.Antenna), survey.CheckPrintable(name.Placement)); err != nil {
 		return console.Usagef("rename-setup: %w; choose another", err)
@@ -83,7 +83,7 @@ func runRename(ctx context.Context, database, from, to string, yes bool, c *cons
 	if err != nil {
 		return err
 	}
-	return renamed(ctx, db, renamings, before, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), c)
+	return renamed(ctx, db, renamings, before, slices.DeleteFunc(surveys, func(s survey.Survey) bool { return !slices.Contains(ids, s.ID) }), version, c)
 }
 
 // countRounds gives how many rounds imports have, by survey.
@@ -103,13 +103,13 @@ func countRounds(ctx context.Context, db *store.Store, surveys []survey.Survey) 
 }
 
 // renamed puts imports into rounds anew, and says what was done.
-func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, before map[int64]int, surveys []survey.Survey, c *console.Console) error {
+func renamed(ctx context.Context, db *store.Store, renamings []rename.Renaming, before map[int64]int, surveys []survey.Survey, version string, c *console.Console) error {
 	for _, s := range surveys {
 		if s.Kind == survey.KindRecord {
 			c.Note("%v keeps its plan with the old name, and record goes on with it under that; name the setup anew in the plan file, and a new survey begins", s)
 			continue
 		}
-		importer := capture.Importer{Store: db, Version: version()}
+		importer := capture.Importer{Store: db, Version: version}
 		if err := importer.Regroup(context.WithoutCancel(ctx), s.ID); err != nil {
 			return fmt.Errorf("count rounds of %v anew: %w; the next import into it does so, too", s, err)
 		}

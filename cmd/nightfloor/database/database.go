@@ -1,11 +1,11 @@
-package main
+// Package database is the command database: whether it is whole, a copy of it, setups under other names, surveys
+// removed.
+package database
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
-	"strconv"
 
 	"github.com/spf13/cobra"
 
@@ -16,7 +16,8 @@ import (
 	"nightfloor/store"
 )
 
-func newDatabaseCommand(c *console.Console) *cobra.Command {
+// NewCommand gives the command database with all below it. Version is of the program.
+func NewCommand(c *console.Console, version string) *cobra.Command {
 	var database string
 	check := &cobra.Command{
 		Use:   "check",
@@ -24,7 +25,7 @@ func newDatabaseCommand(c *console.Console) *cobra.Command {
 		Long: `Checks that the database is whole: SQLite's own checks, every reference from row to
 row, and every stored spectrum. It brings an older database up to date.` + "\n" + console.ExitHelp,
 		Args: console.NoArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error { return runDatabaseCheck(cmd.Context(), database, c) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return runCheck(cmd.Context(), database, c) },
 	}
 	console.DatabaseVar(check.Flags(), &database)
 	backup := &cobra.Command{
@@ -35,14 +36,14 @@ on meanwhile. A file that is there is left as it is. While record works a copy o
 database's file alone, made by other means, is not safe: what was stored last is not in it.` + "\n" + console.ExitHelp,
 		Args: console.OneFile,
 		RunE: func(cmd *cobra.Command, files []string) error {
-			return runDatabaseBackup(cmd.Context(), database, files[0], c)
+			return runBackup(cmd.Context(), database, files[0], c)
 		},
 	}
 	console.DatabaseVar(backup.Flags(), &database)
-	return console.Group("database", "Looks after the database", "Looks after the database.", check, backup, newRenameCommand(c), newRemoveCommand(c))
+	return console.Group("database", "Looks after the database", "Looks after the database.", check, backup, newRenameCommand(c, version), newRemoveCommand(c))
 }
 
-func runDatabaseBackup(ctx context.Context, database, to string, c *console.Console) error {
+func runBackup(ctx context.Context, database, to string, c *console.Console) error {
 	if to == output.Dash {
 		return console.Usagef("database backup -: - is no file name here; name a file")
 	}
@@ -57,26 +58,7 @@ func runDatabaseBackup(ctx context.Context, database, to string, c *console.Cons
 	return c.Fold(c.Out, "%s is a copy of %s, and whole: %s\n", wording.Printable(to), wording.Printable(path), megabytes(sizeOf(to)))
 }
 
-// surveyNumber gives the number of a survey that was named by number or name, 0 for "".
-func surveyNumber(ctx context.Context, db *store.Store, named string) (int64, error) {
-	if id, err := strconv.ParseInt(named, 10, 64); err == nil || named == "" {
-		return id, nil
-	}
-	surveys, err := db.Surveys(ctx)
-	if err != nil {
-		return 0, err
-	}
-	names := make([]string, len(surveys))
-	for i, s := range surveys {
-		if s.Name == named {
-			return s.ID, nil
-		}
-		names[i] = s.String()
-	}
-	return 0, fmt.Errorf("no survey is called %q; there is %s", named, cmp.Or(wording.List(names), "none"))
-}
-
-func runDatabaseCheck(ctx context.Context, database string, c *console.Console) error {
+func runCheck(ctx context.Context, database string, c *console.Console) error {
 	db, path, err := open.Database(ctx, database, func(ctx context.Context, path string) (*store.Store, error) {
 		db, err := store.OpenReadOnly(ctx, path)
 		if errors.Is(err, store.ErrOlder) {

@@ -1,4 +1,6 @@
-package main
+// Package trials shows what came of a plan's setups that were tried once: a table with a row a setup, and below
+// it what is wrong, or in doubt, and what to do. Levels are in dBFS/Hz, gains and margins in dB.
+package trials
 
 import (
 	"fmt"
@@ -15,9 +17,19 @@ import (
 	"nightfloor/survey/plan"
 )
 
-// writeTrials prints a row for each setup that was tried, and below what is wrong and what to do. margins are those of
-// each trial's floors over the receiver's own noise.
-func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, margins [][]survey.DB, remarks []remark) error {
+// Write prints a row for each setup that was tried, and below remarks on the first so many of them. It says
+// whether there are any. own may flag readings as the receiver's own noise.
+func Write(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, remarkOn int, own OwnNoise) (remarked bool, err error) {
+	margins := make([][]survey.DB, len(trials))
+	for i, t := range trials {
+		margins[i] = own.margins(p, t)
+	}
+	remarks := remarksOn(p, trials[:remarkOn], info)
+	err = writeTable(c, p, info, trials, margins, remarks)
+	return len(remarks) > 0, err
+}
+
+func writeTable(c *console.Console, p plan.Plan, info capture.Info, trials []capture.Trial, margins [][]survey.DB, remarks []remark) error {
 	b := text.Sheet{Width: c.Width()}
 	if info.Simulated {
 		b.Wrap(text.SimulatedNote, "", "")
@@ -53,7 +65,7 @@ func writeTrials(c *console.Console, p plan.Plan, info capture.Info, trials []ca
 		b.WriteString("\n")
 	}
 	for _, r := range remarks {
-		b.Wrap(firstOf(r.about)+": "+r.text, "", "  ")
+		b.Wrap(FirstOf(r.about)+": "+r.text, "", "  ")
 	}
 	_, err := fmt.Fprint(c.Out, b.String())
 	return err
@@ -153,7 +165,7 @@ func remarksOn(p plan.Plan, trials []capture.Trial, info capture.Info) (remarks 
 			say(name, "no segment of the plan lies where the antenna is tuned; add one, or take the setup out")
 		case !t.Heard():
 			say(name, wording.Printable(t.Reached.Said)+"; be there when it is tried, and press Enter once it is in place")
-		case carriersOf(t.Readings) == 0 && !deaf(p, t) && !input.AntennaOf(p, t.Asked).Control():
+		case carriersOf(t.Readings) == 0 && !Deaf(p, t) && !input.AntennaOf(p, t.Asked).Control():
 			say(name, "no carrier is heard in any segment"+map[bool]string{true: ", at the highest gain"}[atTop(info, t.Readings)]+"; is the antenna connected?")
 		}
 		for _, other := range trials[:i] {
@@ -224,8 +236,8 @@ func flagAdvice(flag string, info capture.Info) string {
 // mostNamed is how many setups an error or a remark names.
 const mostNamed = 3
 
-// firstOf lists the first names, and says how many more there are.
-func firstOf(names []string) string {
+// FirstOf lists the first names, and says how many more there are.
+func FirstOf(names []string) string {
 	if more := len(names) - mostNamed; more > 0 {
 		return fmt.Sprintf("%s and %d more", strings.Join(names[:mostNamed], ", "), more)
 	}

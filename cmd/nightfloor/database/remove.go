@@ -1,4 +1,4 @@
-package main
+package database
 
 import (
 	"context"
@@ -67,7 +67,7 @@ func runRemove(ctx context.Context, database, named string, yes bool, c *console
 
 // surveyNamed gives a survey by its number or name.
 func surveyNamed(ctx context.Context, db *store.Store, named string) (s survey.Survey, err error) {
-	id, err := surveyNumber(ctx, db, named)
+	id, err := open.Survey(ctx, db, named)
 	if err != nil {
 		return s, err
 	}
