@@ -163,6 +163,16 @@ func TestAntennaUnderTheTerminator(t *testing.T) {
 	if misfit, _ := says(); !misfit {
 		t.Error("without full scale, 2.65 dB under what a calibration found and not doubted")
 	}
+	if doubts := fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts); !strings.Contains(doubts, "whip@attic: 1 of 1 row of floors by the hour stand more than 1 dB under") {
+		t.Error(doubts)
+	}
+	// What is known to 2.5 dB only, since few codes moved, is not contradicted by as much.
+	for sigma, want := range map[survey.DB]bool{1.3: true, 1.4: false, 2.5: false, survey.DB(math.NaN()): false} {
+		in.Calibrations[0].Noise[0].Sigma = sigma
+		if misfit, _ := says(); misfit != want {
+			t.Errorf("2.65 dB under own noise known to %.1f dB: doubted %v", sigma, misfit)
+		}
+	}
 }
 
 // A night is twelve hours of rounds of ten minutes, in which a whip hears noise from outside while

@@ -264,12 +264,12 @@ func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDou
 	row.Margin = result.DB(stats.Median(n.margins))
 	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
 	row.MarginOver = &most
-	switch {
-	case float64(*row.Margin) >= misfit+stats.Decibel(1-n.thermal):
+	switch limit := min(misfit, -1.96*n.sigma); { // NaN: it may be anything
+	case !(float64(*row.Margin) < limit+stats.Decibel(1-n.thermal)):
 	case most == input.ByCalibration:
-		said.misfit++
+		said.misfit = append(said.misfit, row.Setup)
 	default:
-		said.misfitControl++
+		said.misfitControl = append(said.misfitControl, row.Setup)
 	}
 }
 
@@ -323,7 +323,7 @@ const movedDoubted survey.DB = 0.5
 // calibrationDoubts counts rows by what is to be said of them.
 type calibrationDoubts struct {
 	limited, unknown, corrected, figure, far, moved int
-	misfit, misfitControl                           int            // under what a calibration, and a control, showed
+	misfit, misfitControl                           []survey.Setup // by row: under what a calibration, and a control, showed
 	most                                            survey.DB      // that any moved
 	unmeasured                                      []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
 	otherGain                                       []survey.Setup // whose own noise was taken at another gain, by row
@@ -363,18 +363,21 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 	add(c.limited, doubt.LimitedRows)
 	add(c.unknown, doubt.OwnUnknownRows)
 	add(c.corrected, doubt.CorrectedRows)
-	add(c.misfit, doubt.MisfitRows)
-	add(c.misfitControl, doubt.MisfitControl)
-	add(c.figure, doubt.FigureRows)
 	of := func(some []survey.Setup) []survey.Setup {
 		return slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return !slices.Contains(some, s) })
 	}
+	name := func(some []survey.Setup, k doubt.Kind) {
+		if n := len(some); n > 0 {
+			doubts = append(doubts, doubt.Doubt{Kind: k, About: of(some), Figures: []any{n, doubt.Count{N: rows, Noun: "row"}}})
+		}
+	}
+	name(c.misfit, doubt.MisfitRows)
+	name(c.misfitControl, doubt.MisfitControl)
+	add(c.figure, doubt.FigureRows)
 	if who := of(c.unmeasured); len(who) > 0 {
 		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
 	}
-	if n := len(c.otherGain); n > 0 {
-		doubts = append(doubts, doubt.Doubt{Kind: doubt.OtherGainRows, About: of(c.otherGain), Figures: []any{n, doubt.Count{N: rows, Noun: "row"}}})
-	}
+	name(c.otherGain, doubt.OtherGainRows)
 	add(c.far, doubt.FarRows)
 	if c.moved > 0 {
 		doubts = append(doubts, doubt.New(doubt.MovedRows, c.moved, doubt.Count{N: rows, Noun: "row"}, float64(c.most)))
