@@ -78,7 +78,7 @@ func bySegment(all []survey.MeasuredNoise) (parts [][]survey.MeasuredNoise) {
 // a lower gain costs noise figure, noise falls by more (TestNoiseThatIgnoresTheGain).
 const (
 	leastLabels survey.DB = 20
-	leastChange           = 3.0 // dB
+	leastChange float64   = 3 // dB
 )
 
 // doubtGain doubts a receiver at which a level stays the same whatever its gain is set to.

@@ -157,7 +157,7 @@ func (o *choices) setRooms(rooms []string) error {
 		case err != nil:
 			return err
 		case room == "" || strings.ContainsAny(room, "@:"):
-			return fmt.Errorf("room %q: a name must have letters, and neither @ nor :", room)
+			return fmt.Errorf("room %q: a name has letters, and neither @ nor a colon", room)
 		case slices.Contains(o.rooms, room):
 			return fmt.Errorf("room %s is named twice; name it once", room)
 		}

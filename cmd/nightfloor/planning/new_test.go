@@ -172,7 +172,7 @@ func TestNewPlanByFlags(t *testing.T) {
 		"a rotator turns an antenna where it stands; name one room":        {"--by", "rotator", "--room", "study,loft"},
 		"room study is named twice":                                        {"--room", "study,study"},
 		"4 rooms are 96 changes by hand; name 3, or choose relay":          {"--room", "a,b,c,d"},
-		`room "study@home": a name must have letters, and neither @ nor :`: {"--room", "study@home"},
+		`room "study@home": a name has letters, and neither @ nor a colon`: {"--room", "study@home"},
 		"locator": {"--locator", "nowhere"},
 	} {
 		_, err := command(append([]string{"new", none}, flags...)...)

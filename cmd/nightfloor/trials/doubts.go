@@ -15,7 +15,7 @@ import (
 // fading does in the seconds between two visits. Chosen; TestSameAntenna fails when they move.
 const (
 	sameFloor    survey.DB = 0.3
-	sameCarriers           = 3.0 // dB
+	sameCarriers float64   = 3 // dB
 )
 
 // carriersOf counts the carriers that were heard in all segments.
