@@ -243,7 +243,7 @@ func TestDriftThroughTheNight(t *testing.T) {
 	} {
 		in := ofWhip(atGain(whip, 10, label(30), -100))
 		in.Surveys[0].Receiver = dongle
-		in.Calibrations = test.all
+		in.Calibrations = append(test.all, noiseRun(time.Hour, -170)) // far under it
 		table := floor.Of(reporttest.Selected(in, input.Options{}))
 		r := table.Rows[0]
 		if r.DBmHz == nil || math.Abs(r.DBmHz.P50-test.dBm) > 1e-6 {

@@ -53,6 +53,7 @@ func ExampleNewReport() {
 	//         "p90": -99.8
 	//       },
 	//       "floor_dbm_hz": null,
+	//       "floor_dbm_bound": null,
 	//       "floor_dbm_sigma_db": null,
 	//       "floor_dbm_budget": null,
 	//       "fa_db": null,

@@ -87,8 +87,36 @@ func TestOwnNoiseOfSomeReadings(t *testing.T) {
 	in.Surveys[0].Receiver = dongle
 	in.Calibrations = []survey.Calibration{noiseRun(time.Hour, -124), levelRun(survey.BasisGenerator, -10, -20)}
 	r := floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]
-	if r.Margin != nil || r.DBmHz == nil || r.DBmHz.P90-r.DBmHz.P10 > 1e-9 || math.Abs(r.DBmHz.P50+140) > 1e-9 {
+	if r.Margin != nil || r.DBmHz == nil || r.DBmBound == nil || !*r.DBmBound || r.DBmHz.P90-r.DBmHz.P10 > 1e-9 || math.Abs(r.DBmHz.P50+140) > 1e-9 {
 		t.Errorf("margin %v, %+v; want −140 dBm/Hz throughout", r.Margin, r.DBmHz)
+	}
+}
+
+// Levels without own noise are upper bounds, and are said and marked to be: −163.0 dBm/Hz beside own noise of −166.8 reads −161.5.
+func TestLevelsWithoutOwnNoise(t *testing.T) {
+	const outside, own, fullScale = -163.0, -166.8, -20.0
+	in := ofWhip(atGain(whip, 0, label(30), survey.DBFSPerHz(over(outside, own)-fullScale)), atGain(loop, 1, label(30), -150-fullScale))
+	in.Surveys[0].Receiver = dongle
+	in.Calibrations = []survey.Calibration{levelRun(survey.BasisGenerator, 0, fullScale)}
+	table := floor.Of(reporttest.Selected(in, input.Options{}))
+	const doubted = "in 2 of 2 rows of floors by the hour own noise is not known: levels in dBm are upper bounds"
+	r := table.Rows[0]
+	if math.Abs(r.DBmHz.P50+161.5) > 0.05 || r.DBmBound == nil || !*r.DBmBound || text.AtInput(r) != "≤ −161" || !strings.Contains(fmt.Sprint(table.Doubts), doubted) {
+		t.Errorf("%+v, %s, %v", r, text.AtInput(r), table.Doubts)
+	}
+	// A control is not doubted for it, whose own noise nobody subtracts.
+	in.Surveys[0].Plan = "[[antenna]]\nname = \"loop\"\nkind = \"terminator\"\n"
+	if doubts := fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts); !strings.Contains(doubts, "in 1 of 2 rows") {
+		t.Errorf("with a terminator: %s", doubts)
+	}
+	in.Calibrations = append(in.Calibrations, noiseRun(time.Hour, own-fullScale))
+	table = floor.Of(reporttest.Selected(in, input.Options{}))
+	if r = table.Rows[0]; *r.DBmBound || strings.HasPrefix(text.AtInput(r), "≤") || strings.Contains(fmt.Sprint(table.Doubts), "upper bounds") {
+		t.Errorf("with own noise: %+v, %v", r, table.Doubts)
+	}
+	in.Calibrations = in.Calibrations[1:]
+	if r = floor.Of(reporttest.Selected(in, input.Options{})).Rows[0]; r.DBmHz != nil || r.DBmBound != nil {
+		t.Errorf("without a level: %+v", r)
 	}
 }
 
@@ -134,6 +162,16 @@ func TestAntennaUnderTheTerminator(t *testing.T) {
 	in.Calibrations = in.Calibrations[:1]
 	if misfit, _ := says(); !misfit {
 		t.Error("without full scale, 2.65 dB under what a calibration found and not doubted")
+	}
+	if doubts := fmt.Sprint(floor.Of(reporttest.Selected(in, input.Options{})).Doubts); !strings.Contains(doubts, "whip@attic: 1 of 1 row of floors by the hour stand more than 1 dB under") {
+		t.Error(doubts)
+	}
+	// What is known to 2.5 dB only, since few codes moved, is not contradicted by as much.
+	for sigma, want := range map[survey.DB]bool{1.3: true, 1.4: false, 2.5: false, survey.DB(math.NaN()): false} {
+		in.Calibrations[0].Noise[0].Sigma = sigma
+		if misfit, _ := says(); misfit != want {
+			t.Errorf("2.65 dB under own noise known to %.1f dB: doubted %v", sigma, misfit)
+		}
 	}
 }
 

@@ -108,7 +108,7 @@ func (k *Calibrator) antennaInPlace(s Surroundings, offset survey.Hz) error {
 	}
 	modulated := slices.DeleteFunc(slices.Clone(s.modulations), func(m float64) bool { return m < mostModulation })
 	if len(modulated) > 0 && len(modulated) >= len(s.modulations)/leastGainShare {
-		return fmt.Errorf("the carrier at %v is modulated, by %.0f %% rms, and a generator's is clean: a broadcaster, or the generator's modulation is on; take the antenna off, turn modulation off, and measure again",
+		return fmt.Errorf("the carrier at %v by the receiver's clock is modulated, by %.0f %% rms, and a generator's is clean: a broadcaster, or the generator's modulation is on; take the antenna off, turn modulation off, and measure again",
 			roundHz(s.carrier(), 10), 100*medianOf(modulated, identity))
 	}
 	return nil

@@ -13,7 +13,7 @@ func TestCalibrateLevelOnAnAntenna(t *testing.T) {
 	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "noise -145", "carrier 9650000 -70 am 0.4 700")
 	told := []string{"level", "--frequency", "9.652MHz", "--level", "-60 dBm"}
-	b.refused(t, []string{"the carrier at 9.65 MHz is modulated", "a generator's is clean", "take the antenna off"}, told...)
+	b.refused(t, []string{"the carrier at 9.65 MHz by the receiver's clock is modulated", "a generator's is clean", "take the antenna off"}, told...)
 	stations := []string{"9650000 -70", "9545000 -85", "9700000 -90", "9735000 -85", "9825000 -90", "9980000 -95"}
 	b.control(t, append([]string{"antenna 0", "queue 0.025", "upconverter 125000000", "noise -145"}, prefixed("carrier ", stations)...)...)
 	b.refused(t, []string{"of 6 lines stand on the raster of broadcasters", "an antenna seems to be connected", "connect the generator in its place"}, told...)

@@ -70,7 +70,6 @@ func newPlanBench(t *testing.T, dongle, by string, rounds int) *bench {
 		rounds = *planned
 	} else {
 		edit("sweeps", "sweeps = 1")
-		edit("every", "# no every")
 	}
 	edit("rounds", fmt.Sprintf("rounds = %d", rounds))
 	if by == "rotator" {
@@ -164,7 +163,7 @@ func TestNightsOfNewPlans(t *testing.T) {
 					b.record(t)
 				}
 				sweeps, surveys, gaps := b.sweeps(t)
-				rounds, each := max(1, *planned), map[bool]int{true: 14, false: 1}[*planned > 0]
+				rounds, each := max(1, *planned), map[bool]int{true: map[string]int{"person": 14, "relay": 27, "rotator": 35}[by], false: 1}[*planned > 0]
 				if len(sweeps) != rounds*setups*each || surveys[0].Ending != "all rounds done" || surveys[0].Simulated || len(gaps) != 0 {
 					t.Fatalf("%d sweeps, %+v, gaps %v", len(sweeps), surveys, gaps)
 				}

@@ -14,6 +14,7 @@ import (
 	"nightfloor/reports/stats"
 	"nightfloor/reports/wording"
 	"nightfloor/survey"
+	"nightfloor/survey/level"
 )
 
 const (
@@ -113,7 +114,8 @@ type turns struct {
 	dummies []int            // those of them whose noise is taken out of its floor: in place of its element
 	rounds  []int            // of the matrix, in which there is something to compare
 	cells   [][]*matrix.Cell // by round and column, as in a bearingSeries; nil where nothing compares
-	passed  [][]controlCell  // by round: what came through controls, where it compares
+	passed  [][]controlCell  // by round: what came through controls
+	apart   bool             // of some it is not known how much that is, since a gain is not known
 	factor  [][]float64
 	own     []bool      // by column: most of its readings show the receiver's own noise
 	taken   doubt.Doubt // that another reference was taken; zero where not
@@ -128,6 +130,7 @@ type controlCell struct {
 	setup  int
 	cell   *matrix.Cell
 	factor float64
+	atMost bool // its gain does not compare: the factor is the greatest that it may be
 }
 
 // patterns gives the patterns of the floor, of the carriers and of the noise sources.
@@ -201,7 +204,7 @@ func (p *turns) columns() []int {
 // compare finds the rounds in which two columns compare, with their cells, and in how many of
 // them each setup does.
 func (p *turns) compare() (measured map[int]int) {
-	p.rounds, p.cells, p.factor, p.passed, measured = nil, nil, nil, nil, map[int]int{}
+	p.rounds, p.cells, p.factor, p.passed, p.apart, measured = nil, nil, nil, nil, false, map[int]int{}
 	columns := p.columns()
 	for n := range p.matrix.Rounds {
 		base, some := p.base(n), 0
@@ -214,13 +217,7 @@ func (p *turns) compare() (measured map[int]int) {
 		if some < 2 {
 			continue
 		}
-		var passed []controlCell
-		for _, k := range p.ends {
-			if lower, ok := against(p.matrix.Cells[k][n], base); ok {
-				passed = append(passed, controlCell{k, p.matrix.Cells[k][n], stats.FromDecibel(-float64(lower))})
-			}
-		}
-		p.rounds, p.cells, p.factor, p.passed = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor), append(p.passed, passed)
+		p.rounds, p.cells, p.factor, p.passed = append(p.rounds, n), append(p.cells, cells), append(p.factor, factor), append(p.passed, p.through(n, base))
 		for c, k := range columns {
 			if cells[c] != nil {
 				measured[k]++
@@ -228,6 +225,23 @@ func (p *turns) compare() (measured map[int]int) {
 		}
 	}
 	return measured
+}
+
+// through gives what came through controls in a round, brought to the gain of the antenna's cell.
+func (p *turns) through(n int, base *matrix.Cell) (passed []controlCell) {
+	for _, k := range p.ends {
+		c := p.matrix.Cells[k][n]
+		switch lower, ok := against(c, base); {
+		case c == nil:
+		case ok:
+			passed = append(passed, controlCell{k, c, stats.FromDecibel(-float64(lower)), false})
+		case c.Gain.Known && base.Gain.Known:
+			passed = append(passed, controlCell{k, c, stats.FromDecibel(float64(level.MostStep - lower)), true})
+		default:
+			p.apart = true
+		}
+	}
+	return passed
 }
 
 // base gives the antenna's cell of a round with which the most of its cells compare, of
@@ -390,7 +404,7 @@ func (p *turns) series(square bool, value func(c *matrix.Cell) (power, sigma flo
 		var passed []through
 		for _, x := range p.passed[r] {
 			if power, sigma := take(x.cell, x.factor); !math.IsNaN(power) {
-				passed = append(passed, through{x.setup, power, sigma, x.cell.IsLimited() || slices.Contains(p.dummies, x.setup)})
+				passed = append(passed, through{x.setup, power, sigma, x.cell.IsLimited() || slices.Contains(p.dummies, x.setup), x.atMost})
 			}
 		}
 		t.power, t.sigma, t.through = append(t.power, power), append(t.sigma, sigma), append(t.through, passed)
@@ -444,6 +458,9 @@ func (p *turns) pattern(t *bearingSeries, of string) (out result.Pattern, ok boo
 		if p.taken.Kind != "" {
 			out.Doubts = append(out.Doubts, p.taken)
 		}
+	}
+	if of != result.OfFloor && p.apart && !slices.ContainsFunc(t.through, func(x []through) bool { return len(x) > 0 }) {
+		out.Doubts = append(out.Doubts, doubt.New(doubt.LeakUnknown))
 	}
 	fit, fitted := t.fit()
 	if !fitted {
@@ -512,7 +529,11 @@ func claimNull(p *result.Pattern, d direction, hidden bool) (reason doubt.Doubt)
 	}
 	p.Depth, p.Isolation = under(d.share), d.leak.isolation
 	if d.leak.matters(d.share) {
-		p.Doubts = append(p.Doubts, doubt.New(doubt.LeakIntoNull, wording.Figure(p.Isolation.DB, 1)))
+		into := doubt.New(doubt.LeakIntoNull, wording.Figure(p.Isolation.DB, 1))
+		if d.leak.atMost {
+			into = doubt.New(doubt.LeakPerhaps, float64(level.MostStep))
+		}
+		p.Doubts = append(p.Doubts, into)
 	}
 	if !d.bounded {
 		return doubt.New(doubt.FewRoundsForNull, doubt.Count{N: p.Rounds, Noun: "round"}, stats.MinRounds)

@@ -334,6 +334,67 @@ func TestNullsThroughLeakage(t *testing.T) {
 	}
 }
 
+// A terminator at another label than the loop's compares with it to 6 dB, by which labels may err: what it hears 20 dB under the
+// peak may be 14, and no null is deeper than that; what it does not hear of the peak is far under any null. Where a
+// gain is not known at all, nor is whether it hears anything, and that is said. Measured gains compare.
+func TestControlAtAnotherGain(t *testing.T) {
+	const step = 10 // dB that the terminator's gain is higher
+	for _, test := range []struct {
+		name             string
+		loop, terminator survey.Gain
+		isolation, depth float64 // of carrier and source
+		told             float64 // the isolation
+		bound            bool
+		says             doubt.Kind
+	}{
+		{"labels, a deep null", labelled(20), labelled(20 + step), 20, 30, 14, true, doubt.LeakPerhaps},
+		{"labels, a shallow null", labelled(20), labelled(20 + step), 20, 8, 14, true, doubt.LeakPerhaps},
+		{"labels, little leaks", labelled(20), labelled(20 + step), 33, 12, 27, true, ""},
+		{"no gain", labelled(20), survey.Gain{}, 20, 30, 0, false, doubt.LeakUnknown},
+		{"measured", exactly(20), exactly(20 + step), 20, 30, 20, false, doubt.LeakIntoNull},
+	} {
+		s := newSpin(4)
+		s.Depth, s.Scatter, s.Carriers, s.Looks, s.Gain, s.Bearings = 12, 0.1, []heading{{Null: 70, Depth: test.depth, Snr: 60}}, 1000, test.loop, stepsOf(15)
+		in := withSource(s, survey.FindingComb, heading{Null: 110, Depth: test.depth}, 1e-6)
+		for _, w := range in.Sweeps {
+			if w.Setup.Bearing.Known {
+				continue
+			}
+			x := throughTerminator(w, survey.FindingComb, test.isolation-step)
+			x.Readings[0].Gain = test.terminator
+			in.Sweeps = append(in.Sweeps, x)
+		}
+		for _, p := range bearingsOf(in, input.Options{}).Patterns {
+			if p.Of == result.OfFloor {
+				if test.bound && (p.Isolation != nil || len(p.Doubts) > 0) {
+					t.Errorf("%s: of a floor %+v, %v", test.name, p.Isolation, p.Doubts)
+				}
+				continue
+			}
+			if p.Isolation == nil && test.told != 0 {
+				t.Fatalf("%s, %s: no isolation", test.name, p.Of)
+			}
+			if test.told == 0 {
+				if p.Isolation != nil || p.Depth == nil {
+					t.Errorf("%s, %s: isolation %+v, depth %v", test.name, p.Of, p.Isolation, p.Depth)
+				}
+			} else if reporttest.Near(t, test.name+", isolation", p.Isolation.DB, test.told, 0.3); p.Isolation.Bound != test.bound {
+				t.Errorf("%s, %s: %+v", test.name, p.Of, p.Isolation)
+			}
+			if deeper := test.told > 0 && test.depth > test.told; deeper != (p.Depth == nil) || deeper && (p.DepthHigh != nil || float64(*p.DepthLow) > test.told+0.3) {
+				t.Errorf("%s, %s: a depth of %v, %v … %v dB", test.name, p.Of, p.Depth, *p.DepthLow, p.DepthHigh)
+			}
+			// Voltages: −8 dB is 0.398 of the peak, the most that leaks 0.2 of it: 0.598 is −4.5 dB, and scatter.
+			if test.depth == 8 && (math.Abs(float64(*p.DepthLow)-4.5) > 0.5 || *p.DepthHigh < 12) {
+				t.Errorf("%s, %s: %.1f … %.1f dB", test.name, p.Of, *p.DepthLow, *p.DepthHigh)
+			}
+			if said := len(p.Doubts) == 1 && p.Doubts[0].Kind == test.says; said != (test.says != "") || test.says == "" && len(p.Doubts) > 0 {
+				t.Errorf("%s, %s: %v", test.name, p.Of, p.Doubts)
+			}
+		}
+	}
+}
+
 // A control has no pattern, in whatever bearings it stood, and a terminator at the receiver's input, which hears
 // no feed line, does not make antennas stand apart better than the one at the antenna's end shows.
 func TestControlsHaveNoPatterns(t *testing.T) {

@@ -66,6 +66,7 @@ type through struct {
 	setup        int
 	power, sigma float64
 	limited      bool // the control's floor is own noise
+	atMost       bool // the power is the greatest that it may be, since gains do not compare
 }
 
 // toPower is the exponent that makes powers of what was measured.

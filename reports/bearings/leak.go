@@ -14,20 +14,26 @@ type leak struct {
 	isolation *result.Isolation // nil without a control
 	share     float64           // of a power; 0 without a control
 	coherent  bool              // it adds by voltage, else by power
+	atMost    bool              // a control hears it, at a gain that does not compare: it may be less
 }
 
 // heard tells whether a control hears it; else there is a bound at most.
-func (l leak) heard() bool { return l.isolation != nil && !l.isolation.Bound }
+func (l leak) heard() bool { return l.isolation != nil && (!l.isolation.Bound || l.atMost) }
 
 // leak gives the share of a power that is so many times the pattern's mean, through the control that hears most of it. Of a
-// floor a control that mostly shows own noise hears nothing: what is left of that is a bound.
+// floor a control that mostly shows own noise hears nothing: what is left of that is a bound. Of a control at a gain that does not
+// compare a floor tells nothing, for own noise does not follow the gain; of what else it hears so much is the most.
 func (s *patternFit) leak(times float64) leak {
-	ratios, limited := map[int]*isolation.Ratio{}, map[int]int{}
+	ratios, limited, atMost := map[int]*isolation.Ratio{}, map[int]int{}, map[int]bool{}
 	for n, all := range s.through {
 		if s.parts[n].rounds == 0 {
 			continue
 		}
 		for _, x := range all {
+			if x.atMost && s.floors != nil {
+				continue
+			}
+			atMost[x.setup] = atMost[x.setup] || x.atMost
 			if ratios[x.setup] == nil {
 				ratios[x.setup] = &isolation.Ratio{Squares: s.square}
 			}
@@ -39,18 +45,20 @@ func (s *patternFit) leak(times float64) leak {
 			ratios[x.setup].Add(x.power, x.sigma, s.scale[n]*math.Pow(times, 1/s.toPower()))
 		}
 	}
-	var worst *result.Isolation
+	worst := leak{coherent: s.floors == nil}
 	for setup, r := range ratios {
 		i := r.Isolation()
 		if i != nil && s.floors != nil && limited[setup] > 0 {
 			i.Bound, i.Poor = true, false
 		}
-		worst = isolation.Worse(worst, i)
+		if isolation.Worse(worst.isolation, i) != worst.isolation {
+			worst.isolation, worst.share, worst.atMost = i, stats.FromDecibel(-float64(*i.DB)), atMost[setup] && !i.Bound
+		}
 	}
-	if worst == nil {
-		return leak{coherent: s.floors == nil}
+	if worst.atMost {
+		worst.isolation.Bound, worst.isolation.Poor = true, false
 	}
-	return leak{worst, stats.FromDecibel(-float64(*worst.DB)), s.floors == nil}
+	return worst
 }
 
 // widen gives the 95 % interval of a share that was measured, from that of its scatter alone and what no round
@@ -84,5 +92,5 @@ func (l leak) turn() float64 {
 
 // matters tells whether a pattern is off for the leak, or its null no deeper than that.
 func (l leak) matters(share float64) bool {
-	return l.heard() && (share <= l.share || l.coherent && l.isolation.Poor)
+	return l.heard() && (share <= l.share || l.coherent && float64(*l.isolation.DB) < isolation.Coherent && (l.isolation.Poor || l.atMost))
 }

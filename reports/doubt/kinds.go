@@ -49,9 +49,9 @@ const (
 const (
 	ControlApart       Kind = "no round in common at gains that compare with %s: what is the feed line's of it is not known"
 	ControlAtOtherGain Kind = "%s was not measured at the gain of %s, and own noise does not follow the gain: how far its noise stands under is not known; give it that gain, by a [[gain]] of its own, or run calibrate noise"
-	ControlNoise       Kind = "noise through %s is only %s dB under that through %s: part of that floor is not the antenna's"
+	ControlNoise       Kind = "noise through %s is only %s dB under that through %s%s: part of that floor is not the antenna's"
 	ControlOwnNoise    Kind = "noise through %s is own noise in most readings: what comes by its feed line or the switch stands at least %s"
-	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s: part of that floor is its amplifier's"
+	AmplifierNoise     Kind = "noise through %s, whose element is replaced, is only %s dB under that through %s%s: part of that floor is its amplifier's"
 	Ingress            Kind = "the feed line to %s brings noise %s dB under that through %s, own noise taken out of both"
 	IngressBound       Kind = "the feed line to %s brings noise at least %s dB under that through %s, own noise taken out of both"
 	ControlStations    Kind = "%s heard through %s only %s dB weaker than through %s%s: by feed line or switch. Voltages add, so that the level of such a station may err by %s to %s dB; 25 dB would keep it within half a dB"
@@ -91,6 +91,8 @@ const (
 	FewRoundsForNull Kind = "%s, and a null needs %d"
 	Shallow          Kind = "if there is one, it is less than %.0f dB deep: all bearings hear about the same"
 	LeakIntoNull     Kind = "a control hears it only %s dB under the peak: no deeper null can be told, and the intervals hold what may leak in"
+	LeakPerhaps      Kind = "a control hears it at a gain that does not compare, and labels of gain may err by %.0f dB: no deeper null can be told, and the intervals hold what may leak in; run calibrate level, or give both one [[gain]]"
+	LeakUnknown      Kind = "whether a control hears it is not known: gains do not compare; run calibrate level, or give both one gain"
 	PerhapsShallow   Kind = "it may be less than %.0f dB deep"
 )
 
@@ -99,6 +101,7 @@ const (
 	AllOverloaded    Kind = "no floor, since every reading is overloaded; lower the gain in the plan, or put a filter or an attenuator before the receiver"
 	NoFloorTold      Kind = "no floor could be told in any reading"
 	LimitedRows      Kind = "%d of %s of floors by the hour show the receiver's own noise, or an amplifier's, in most readings: the floor from outside is lower, by how much is not known"
+	OwnUnknownRows   Kind = "in %d of %s of floors by the hour own noise is not known: levels in dBm are upper bounds; run calibrate noise"
 	CorrectedRows    Kind = "%d of %s of floors by the hour stand 3 to 10 dB over the receiver's own noise, or an amplifier's: levels in dBm have it taken out, as measured into a terminator or a dummy; into the antenna it may differ"
 	MisfitRows       Kind = "%d of %s of floors by the hour stand more than 1 dB under the receiver's own noise: the calibration is not of this receiver as it was then; calibrate again"
 	MisfitControl    Kind = "%d of %s of floors by the hour stand more than 1 dB under the own noise that a control showed: it was not in place, or hears something itself"

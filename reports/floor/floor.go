@@ -190,8 +190,8 @@ func limited(row *result.FloorRow, readings []floorReading) bool {
 }
 
 // calibrated fills in what the calibrations know of the row's readings. Of a row in
-// which most readings show the receiver's own noise nothing is subtracted: its levels
-// are upper bounds, all alike.
+// which most readings show the receiver's own noise, or of which that is not known, nothing is
+// subtracted: its levels are upper bounds, all alike.
 func calibrated(row *result.FloorRow, readings []floorReading, said *calibrationDoubts) {
 	bound := limited(row, readings)
 	if bound {
@@ -209,6 +209,9 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 		return
 	}
 	levels.into(row, &noise, len(readings))
+	if noise.bound && !bound {
+		said.unknown++
+	}
 	if !bound && row.Margin != nil && *row.Margin < input.PlainMargin {
 		said.corrected++
 	}
@@ -261,12 +264,12 @@ func (n *rowNoise) tell(row *result.FloorRow, readings int, said *calibrationDou
 	row.Margin = result.DB(stats.Median(n.margins))
 	most := slices.MaxFunc(slices.Sorted(maps.Keys(n.over)), func(a, b string) int { return n.over[a] - n.over[b] })
 	row.MarginOver = &most
-	switch {
-	case float64(*row.Margin) >= misfit+stats.Decibel(1-n.thermal):
+	switch limit := min(misfit, -1.96*n.sigma); { // NaN: it may be anything
+	case !(float64(*row.Margin) < limit+stats.Decibel(1-n.thermal)):
 	case most == input.ByCalibration:
-		said.misfit++
+		said.misfit = append(said.misfit, row.Setup)
 	default:
-		said.misfitControl++
+		said.misfitControl = append(said.misfitControl, row.Setup)
 	}
 }
 
@@ -307,7 +310,7 @@ func (l *rowLevels) add(r floorReading, correction float64) {
 // into puts the levels into the row. The median of n readings has π/2 times the variance of their mean.
 func (l rowLevels) into(row *result.FloorRow, n *rowNoise, readings int) {
 	slices.Sort(l.dBm)
-	row.DBmHz = quantiles(l.dBm)
+	row.DBmHz, row.DBmBound = quantiles(l.dBm), &n.bound
 	own := math.Sqrt(math.Pi/2*l.square) / float64(readings)
 	l.budget.Noise = survey.DB(math.Hypot(float64(l.budget.Noise), n.error(own)))
 	row.DBmBudget, row.DBmSigma = &l.budget, new(l.budget.Total())
@@ -319,11 +322,11 @@ const movedDoubted survey.DB = 0.5
 
 // calibrationDoubts counts rows by what is to be said of them.
 type calibrationDoubts struct {
-	limited, corrected, figure, far, moved int
-	misfit, misfitControl                  int            // under what a calibration, and a control, showed
-	most                                   survey.DB      // that any moved
-	unmeasured                             []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
-	otherGain                              []survey.Setup // whose own noise was taken at another gain, by row
+	limited, unknown, corrected, figure, far, moved int
+	misfit, misfitControl                           []survey.Setup // by row: under what a calibration, and a control, showed
+	most                                            survey.DB      // that any moved
+	unmeasured                                      []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
+	otherGain                                       []survey.Setup // whose own noise was taken at another gain, by row
 }
 
 func (c *calibrationDoubts) levels(r rowLevels) {
@@ -343,7 +346,7 @@ func (c *calibrationDoubts) levels(r rowLevels) {
 // calibration found, which the terminator at its input is there for.
 func (c *calibrationDoubts) forget(before calibrationDoubts, a survey.Antenna) {
 	if a.Control() {
-		c.limited, c.corrected = before.limited, before.corrected
+		c.limited, c.unknown, c.corrected = before.limited, before.unknown, before.corrected
 	}
 	if a.AtReceiver() {
 		c.misfit = before.misfit
@@ -358,19 +361,23 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 		}
 	}
 	add(c.limited, doubt.LimitedRows)
+	add(c.unknown, doubt.OwnUnknownRows)
 	add(c.corrected, doubt.CorrectedRows)
-	add(c.misfit, doubt.MisfitRows)
-	add(c.misfitControl, doubt.MisfitControl)
-	add(c.figure, doubt.FigureRows)
 	of := func(some []survey.Setup) []survey.Setup {
 		return slices.DeleteFunc(slices.Clone(setups), func(s survey.Setup) bool { return !slices.Contains(some, s) })
 	}
+	name := func(some []survey.Setup, k doubt.Kind) {
+		if n := len(some); n > 0 {
+			doubts = append(doubts, doubt.Doubt{Kind: k, About: of(some), Figures: []any{n, doubt.Count{N: rows, Noun: "row"}}})
+		}
+	}
+	name(c.misfit, doubt.MisfitRows)
+	name(c.misfitControl, doubt.MisfitControl)
+	add(c.figure, doubt.FigureRows)
 	if who := of(c.unmeasured); len(who) > 0 {
 		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
 	}
-	if n := len(c.otherGain); n > 0 {
-		doubts = append(doubts, doubt.Doubt{Kind: doubt.OtherGainRows, About: of(c.otherGain), Figures: []any{n, doubt.Count{N: rows, Noun: "row"}}})
-	}
+	name(c.otherGain, doubt.OtherGainRows)
 	add(c.far, doubt.FarRows)
 	if c.moved > 0 {
 		doubts = append(doubts, doubt.New(doubt.MovedRows, c.moved, doubt.Count{N: rows, Noun: "row"}, float64(c.most)))

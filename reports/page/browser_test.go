@@ -408,7 +408,7 @@ func checkPrint(t *testing.T, ctx context.Context, address string) {
 func checkWithoutScript(t *testing.T, ctx context.Context, address string) {
 	do(t, ctx, call(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}), chromedp.Navigate(address))
 	defer do(t, ctx, call(emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{}))
-	seen := eval[map[string]int](t, ctx, `({ rankings: [...document.querySelectorAll("article.rank table")].filter((el) => el.clientHeight).length,
+	seen := eval[map[string]int](t, ctx, `({ rankings: [...document.querySelectorAll("article.rank .scroll:not(.halves) table")].filter((el) => el.clientHeight).length,
 		hours: document.querySelectorAll("article.floor tbody tr").length,
 		sources: [...document.querySelectorAll("article.source")].filter((el) => el.innerText.includes("UTC")).length,
 		empty: [...document.querySelectorAll(".chart, fieldset, figure")].filter((el) => el.clientHeight).length })`)

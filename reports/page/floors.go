@@ -237,6 +237,9 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		}
 		if row.Margin != nil {
 			c.Beside += fmt.Sprintf(", margin %s dB", wording.Figure(row.Margin, 1))
+			if text.OverAmplifier(row) {
+				c.Beside += " over the amplifier"
+			}
 		}
 		if row.DBmHz != nil {
 			c.Beside += fmt.Sprintf(", %s dBm/Hz %s", text.AtInput(row), text.Spread(row))

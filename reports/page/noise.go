@@ -150,15 +150,6 @@ func spanOf(h result.NoiseHours) spanView {
 	return v
 }
 
-// overWhat says of what kind's strength is measured against what.
-var overWhat = map[string]string{
-	survey.FindingComb:     "a line of the comb over the floor in one bin of the spectrum",
-	survey.FindingMains:    "the swing with the mains against the floor's mean",
-	survey.FindingImpulses: "the impulses over the floor",
-	survey.FindingHump:     "the hump over the floor's smooth curve",
-	survey.FindingNotch:    "the notches against the floor beside them",
-}
-
 // strongest names the setup that hears the source best, where it does, and the one that
 // hears it least there. Of notches, whose levels say how deep they are, it says nothing.
 func strongest(s result.NoiseSource) string {
@@ -197,7 +188,7 @@ func strengthsOf(s result.NoiseSource, n *names) (out []strengthTable) {
 		}
 	}
 	for some := range slices.Chunk(segments, shownSegments) {
-		t := strengthTable{Of: overWhat[s.Kind], Segments: wording.Printables(some)}
+		t := strengthTable{Of: text.OverWhat[s.Kind], Segments: wording.Printables(some)}
 		for i, setup := range n.setups {
 			row := strengthRow{Setup: n.labels[i], Cells: slices.Repeat([]cell{{Figure: wording.None}}, len(some))}
 			known := false

@@ -24,7 +24,8 @@ type rankView struct {
 	Signals   bool // changes of signal are
 	Nights    bool // some setup has an interval with the night as the unit
 	Rows      []rankRow
-	Halves    []string // what changes of the wiring at half time did
+	Halves    []verdict.HalvesTable // what changes of the wiring at half time did
+	Caution   string                // of all of them
 	Doubts    []doubtView
 	States    []rankView
 }
@@ -72,9 +73,7 @@ func ranksOf(r *result.Report, n *names) ([]rankView, map[string]rankData) {
 func rankOver(s *result.RankSegment, reference survey.Setup, n *names) (rankView, rankData) {
 	v := rankView{RankSegment: s, Sentences: sentencesOf(s, reference), Places: text.Places(s.Setups), Told: verdict.Marked(s),
 		Carriers: s.Of != result.OfTransmissions, Changes: text.ChangesKnown(s.Setups, reference), Doubts: doubtsOf(verdict.Doubts(s), "", n)}
-	for _, line := range verdict.Halves(s, reference) {
-		v.Halves = append(v.Halves, unbroken(line))
-	}
+	v.Halves, v.Caution = verdict.Halves(s, reference)
 	d := rankData{Reference: -1}
 	for _, row := range s.Setups {
 		shown := rankRowOf(row, v.Places, row.Setup == reference)

@@ -155,23 +155,23 @@ func controlAgainst(m *matrix.Matrix, k, a int, rounds, lines []int) result.Cont
 // told apart at all.
 func controlDoubts(controls []result.Control) (doubts []doubt.Doubt) {
 	under := func(x *survey.DB) string { return wording.Number(-float64(*x), 1) }
-	for _, c := range controls {
-		if c.Rounds == 0 {
-			continue
+	doubts = append(doubts, controlsAtOtherGains(controls)...)
+	noisy := func(c result.Control) *survey.DB {
+		if c.Floor == nil || *c.Floor <= -stations.ControlMargin {
+			return nil
 		}
-		if c.Floor == nil {
-			doubts = append(doubts, doubt.New(doubt.ControlAtOtherGain, c.Setup, c.Against))
-		} else if *c.Floor > -stations.ControlMargin {
-			kind := doubt.ControlNoise
-			if c.Element {
-				kind = doubt.AmplifierNoise
-			}
-			doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Floor), c.Against))
+		return minus(c.Floor)
+	}
+	for _, c := range best(controls, noisy) {
+		kind := doubt.ControlNoise
+		if c.Element {
+			kind = doubt.AmplifierNoise
 		}
+		doubts = append(doubts, doubt.New(kind, c.Setup, under(c.Floor), c.Against, rangeOver(c.Setup, controls, noisy)))
 	}
 	doubts = append(doubts, controlsApart(controls)...)
-	for _, c := range best(controls, func(c result.Control) *survey.DB { return isolated(c.PoorIsolation) }) {
-		doubts = append(doubts, controlStations(c, controls))
+	for _, c := range best(controls, poorly) {
+		doubts = append(doubts, controlStations(c, rangeOver(c.Setup, controls, poorly)))
 	}
 	doubts = append(doubts, ownFloors(controls)...)
 	for _, c := range best(controls, func(c result.Control) *survey.DB { return c.Carriers }) {
@@ -238,22 +238,42 @@ func controlsApart(controls []result.Control) (doubts []doubt.Doubt) {
 	return doubts
 }
 
-// controlStations tells of the stations that a control hears: against the setup under which it hears them the least, with
-// the range over all of which it is told.
-func controlStations(worst result.Control, controls []result.Control) doubt.Doubt {
-	i := worst.PoorIsolation
-	most, setups, span := i, 0, doubt.Doubt{}
+// controlsAtOtherGains tells of each control at whose antennas' gains its noise is not known.
+func controlsAtOtherGains(controls []result.Control) (doubts []doubt.Doubt) {
+	of := map[survey.Setup][]string{}
+	var order []survey.Setup
 	for _, c := range controls {
-		if c.Setup == worst.Setup && c.PoorIsolation != nil {
-			setups++
-			if *c.PoorIsolation.DB > *most.DB {
-				most = c.PoorIsolation
-			}
+		if c.Rounds == 0 || c.Floor != nil {
+			continue
+		}
+		if of[c.Setup] == nil {
+			order = append(order, c.Setup)
+		}
+		of[c.Setup] = append(of[c.Setup], c.Against.Short(wording.SentenceRoom))
+	}
+	for _, setup := range order {
+		doubts = append(doubts, doubt.New(doubt.ControlAtOtherGain, setup, wording.List(of[setup])))
+	}
+	return doubts
+}
+
+// rangeOver gives the least and the most of a figure over the setups for which a control has one; nothing for one of them.
+func rangeOver(control survey.Setup, controls []result.Control, figure func(result.Control) *survey.DB) doubt.Doubt {
+	var all []survey.DB
+	for _, c := range controls {
+		if x := figure(c); c.Setup == control && x != nil {
+			all = append(all, *x)
 		}
 	}
-	if setups > 1 {
-		span = doubt.New(doubt.ControlRange, wording.Figure(i.DB, 1), wording.Figure(most.DB, 1), doubt.Count{N: setups, Noun: "setup"})
+	if len(all) < 2 {
+		return doubt.Doubt{}
 	}
+	return doubt.New(doubt.ControlRange, wording.Number(float64(slices.Min(all)), 1), wording.Number(float64(slices.Max(all)), 1), doubt.Count{N: len(all), Noun: "setup"})
+}
+
+// controlStations tells of the stations that a control hears, against the setup under which it hears them the least.
+func controlStations(worst result.Control, span doubt.Doubt) doubt.Doubt {
+	i := worst.PoorIsolation
 	kind, figures := doubt.ControlStations, []any{doubt.Count{N: worst.Poor, Noun: "carrier"}, worst.Setup, wording.Figure(i.DB, 1), worst.Against, span}
 	if i.Low == nil {
 		kind = doubt.ControlAsStrong
@@ -263,11 +283,12 @@ func controlStations(worst result.Control, controls []result.Control) doubt.Doub
 	return doubt.New(kind, figures...)
 }
 
-func isolated(i *result.Isolation) *survey.DB {
-	if i == nil {
+// poorly gives the isolation of what a control hears too well.
+func poorly(c result.Control) *survey.DB {
+	if c.PoorIsolation == nil {
 		return nil
 	}
-	return i.DB
+	return c.PoorIsolation.DB
 }
 
 func minus(x *survey.DB) *survey.DB {

@@ -37,9 +37,10 @@ type FloorRow struct {
 	Gain     *survey.DB `json:"gain_db"` // that the levels are referred to
 	DBFSHz   *Quantiles `json:"floor_dbfs_hz"`
 	// At the antenna's terminals, cable loss and amplifier as the plan tells them (where
-	// it does not, at the receiver's input), the receiver's own noise subtracted where it is known;
-	// an upper bound, nothing subtracted, where most readings are under 3 dB of margin.
+	// it does not, at the receiver's input), own noise subtracted; upper bounds, nothing subtracted, where
+	// it is not known, or most readings are under 3 dB of margin.
 	DBmHz    *Quantiles `json:"floor_dbm_hz"`
+	DBmBound *bool      `json:"floor_dbm_bound"`    // they are upper bounds; nil without levels
 	DBmSigma *survey.DB `json:"floor_dbm_sigma_db"` // standard uncertainty of its median, all of the budget together
 	// DBmBudget is what makes it: of the reading of the row whose level is known worst.
 	DBmBudget *level.Budget `json:"floor_dbm_budget"`

@@ -35,8 +35,3 @@ type Estimate struct {
 	Low  *survey.DB `json:"low_db"`
 	High *survey.DB `json:"high_db"`
 }
-
-// Seen tells whether the interval is known and does not hold 0.
-func (e *Estimate) Seen() bool {
-	return e != nil && e.Low != nil && e.High != nil && (*e.Low > 0 || *e.High < 0)
-}

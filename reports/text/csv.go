@@ -84,7 +84,7 @@ func verdictCSV(v *result.Verdict) []string {
 func floorCSV(t result.FloorTable) [][]string {
 	rows := [][]string{{"segment", "low_hz", "high_hz", "antenna", "placement", "bearing_deg", "from_utc", "to_utc", "readings",
 		"floor_p10_dbfs_hz", "floor_p50_dbfs_hz", "floor_p90_dbfs_hz", "floor_p10_dbm_hz", "floor_p50_dbm_hz", "floor_p90_dbm_hz",
-		"fa_p10_db", "fa_p50_db", "fa_p90_db", "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "margin_over", "simulated"}}
+		"fa_p10_db", "fa_p50_db", "fa_p90_db", "floor_dbm_sigma_db", "receiver_margin_db", "receiver_limited", "gain_db", "margin_over", "floor_dbm_bound", "simulated"}}
 	for _, r := range t.Rows {
 		row := fields(r.Segment, r.Low, r.High, r.Antenna, r.Placement, r.Bearing, r.From, r.To, r.Readings)
 		for _, q := range []*result.Quantiles{r.DBFSHz, r.DBmHz, r.Fa} {
@@ -94,7 +94,7 @@ func floorCSV(t result.FloorTable) [][]string {
 			}
 			row = append(row, fields(q.P10, q.P50, q.P90)...)
 		}
-		rows = append(rows, append(row, fields(r.DBmSigma, r.Margin, r.Limited, r.Gain, r.MarginOver, t.Simulated)...))
+		rows = append(rows, append(row, fields(r.DBmSigma, r.Margin, r.Limited, r.Gain, r.MarginOver, r.DBmBound, t.Simulated)...))
 	}
 	return rows
 }

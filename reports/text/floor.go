@@ -8,6 +8,7 @@ import (
 
 	"nightfloor/reports/result"
 	"nightfloor/reports/wording"
+	"nightfloor/survey"
 )
 
 func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
@@ -21,7 +22,7 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 	room := b.setupRoom()
 	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []string{"margin", "dBm/Hz"}, b.setupRoom()-10
-		b.Wrap("Margin: how far the floor stands over the receiver's own noise (an amplifier's with it, where its element was replaced once), dB. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor.", "", "")
+		b.Wrap("Margin: how far the floor stands over the receiver's own noise, dB; amp.: over an amplifier's and the receiver's together, as its element was replaced once. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor or is not known, and nothing is subtracted.", "", "")
 	}
 	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
 		b.WriteString("\n")
@@ -32,13 +33,27 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 			row := []any{r.Setup.Short(room), r.From.In(zone).Format("2 Jan 15:04 MST"), r.Readings,
 				wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
 			if more != nil {
-				row = append(row, wording.Figure(r.Margin, 1), AtInput(r))
+				row = append(row, marginText(r), AtInput(r))
 			}
 			t.Row(row...)
 		}
 		b.Table(t)
 		writeBudget(b, rows)
 	}
+}
+
+// OverAmplifier tells whether a row's margin is over an amplifier's noise and the receiver's together.
+func OverAmplifier(r result.FloorRow) bool {
+	return r.MarginOver != nil && *r.MarginOver == survey.KindReplaced
+}
+
+// marginText writes a row's margin, and over what where that is not the receiver alone.
+func marginText(r result.FloorRow) string {
+	text := wording.Figure(r.Margin, 1)
+	if OverAmplifier(r) {
+		text = "amp. " + text
+	}
+	return text
 }
 
 // writeBudget says how well levels in dBm of a segment are known, by the row whose level is known worst.
@@ -66,7 +81,7 @@ func AtInput(r result.FloorRow) string {
 		places = 1
 	}
 	text := wording.Number(r.DBmHz.P50, places)
-	if 2*r.Limited > r.Readings {
+	if r.DBmBound != nil && *r.DBmBound {
 		text = "≤ " + text
 	}
 	return text

@@ -41,7 +41,7 @@ func noiseTable(b *Sheet, r result.NoiseSources, zone *time.Location) {
 
 const noiseLegend = `Hours run from the first detection to the last: it was switched within a round of them, unless the survey began or ended there.
 + speaks for what it is taken for, − against it. What a source is taken for is a guess: only switching a device off and on, and hearing the source follow, shows that it is it.
-Strength: a comb's line over the floor in one bin, the swing of noise modulated by the mains against the floor's mean; ± half of its 95 % interval, ≈ where that is not known or wider than 6 dB; < no more than that. The floor it is held against is the median one while the source is on, all else included; lines and swing are those over the passband of the tuning, so that segments which share a tuning share them.
+Strength: ± half of its 95 % interval, ≈ where that is not known or wider than 6 dB; < no more than that. The floor it is held against is the median one while the source is on, all else included; lines and swing are those over the passband of the tuning, so that segments which share a tuning share them.
 `
 
 // sourceBlock prints all that is known of a source.
@@ -54,7 +54,7 @@ func sourceBlock(b *Sheet, s *result.NoiseSource, zone *time.Location) {
 	b.Wrap(facts, "   ", "   ")
 	hoursBlock(b, s.Hours, zone)
 	evidenceBlock(b, "   ", s.Evidence, s.Against)
-	strengthBlock(b, s.Strength)
+	strengthBlock(b, OverWhat[s.Kind], s.Strength)
 }
 
 // SourceFacts lists what figures say of a source: in how many rounds it was heard, or on, and its
@@ -152,13 +152,25 @@ func LastEnd(hours []result.NoiseHours) time.Time {
 	return slices.MaxFunc(hours, func(a, b result.NoiseHours) int { return a.To.Compare(b.To) }).To
 }
 
-// strengthBlock prints strengths, a row a setup, a column a segment.
-func strengthBlock(b *Sheet, all []result.NoiseStrength) {
+// OverWhat says of what kind's strength is measured against what.
+var OverWhat = map[string]string{
+	survey.FindingComb:     "a line of the comb over the floor in one bin of the spectrum",
+	survey.FindingMains:    "the swing with the mains against the floor's mean",
+	survey.FindingImpulses: "the impulses over the floor",
+	survey.FindingHump:     "the hump over the floor's smooth curve",
+	survey.FindingNotch:    "the notches against the floor beside them",
+}
+
+// strengthBlock prints strengths and over what they are, a row a setup, a column a segment.
+func strengthBlock(b *Sheet, over string, all []result.NoiseStrength) {
+	if len(all) > 0 {
+		b.Wrap("strength, dB: "+over, "   ", "     ")
+	}
 	g := Grid[survey.Setup, string]{Missing: wording.None}
 	for _, s := range all {
 		g.Put(s.Setup, s.Segment, StrengthText(s))
 	}
-	g.Write(b, "   strength, dB", shownSegments, func(s survey.Setup) string { return "   " + s.Short(b.setupRoom()) },
+	g.Write(b, "   setup", shownSegments, func(s survey.Setup) string { return "   " + s.Short(b.setupRoom()) },
 		func(segment string) string { return survey.Shorten(wording.Printable(segment), 11) })
 }
 

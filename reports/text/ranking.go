@@ -43,8 +43,30 @@ func ranking(b *Sheet, s *result.RankSegment, ref survey.Setup) {
 	}
 	rankingTable(b, s, ref)
 	nightsLine(b, s)
-	for _, line := range verdict.Halves(s, ref) {
-		b.Wrap(line, "  ", "    ")
+	halvesTables(b, s, ref)
+}
+
+// halvesTables prints what changes of the wiring at half time did.
+func halvesTables(b *Sheet, s *result.RankSegment, ref survey.Setup) {
+	tables, caution := verdict.Halves(s, ref)
+	for _, h := range tables {
+		b.Wrap(h.Lead, "  ", "    ")
+		if t := NewTable(1, append([]string{"  setup"}, h.Columns...)...); len(h.Rows) > 0 {
+			for _, row := range h.Rows {
+				cells := []any{"  " + row.Setup.Short(b.setupRoom()-changesRoom)}
+				for _, cell := range row.Cells {
+					cells = append(cells, cell)
+				}
+				t.Row(cells...)
+			}
+			b.Table(t)
+		}
+		for _, note := range h.Notes {
+			b.Wrap(note, "  ", "    ")
+		}
+	}
+	if caution != "" {
+		b.Wrap(caution, "  ", "    ")
 	}
 }
 

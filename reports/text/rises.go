@@ -26,7 +26,11 @@ func riseBlock(b *Sheet, all []result.Rise, zone *time.Location) {
 	for _, r := range latest(b, all, shownRises, "; --format json lists all") {
 		b.Wrap(r.Kind+": "+riseLine(r, zone), "  ", "    ")
 		evidenceBlock(b, "    ", r.Evidence, r.Against)
-		strengthBlock(b, r.Strength)
+		over := "the floor over its own lower decile"
+		if r.Kind == result.RiseStep {
+			over = "the floor over what it is without it"
+		}
+		strengthBlock(b, over, r.Strength)
 	}
 	if text := nightText(all, zone); text != "" {
 		b.Wrap("night: "+text, "  ", "    ")

@@ -169,8 +169,8 @@ func (d *doubtList) steps() {
 	}
 	rate := cmp.Or(p.SampleRate, usualRate)
 	rounding := 10 * math.Log10(2*math.Pow(1.0/128, 2)/12/float64(rate))
-	d.when(p.FrontEnd.Direct() && passive != nil, "%s: without an amplifier an antenna gives less than the rounding to 8 bits, %.1f dBFS/Hz at %v, and direct sampling has no gain to set; add an amplifier, then say amplifier or active in [[antenna]]",
-		strings.Join(passive, ", "), rounding, rate)
+	d.when(p.FrontEnd.Direct() && passive != nil, "%s: without an amplifier an antenna gives less than the rounding to 8 bits, −%.1f dBFS/Hz at %v, and direct sampling has no gain to set; add an amplifier, then say amplifier or active in [[antenna]]",
+		strings.Join(passive, ", "), -rounding, rate)
 }
 
 // changes doubts how antennas are changed.

@@ -18,6 +18,7 @@ const bytesOfReading = 4600
 const (
 	changingAntenna  = time.Second
 	changingByPerson = 30 * time.Second // who walks to it, and presses Enter
+	movingByPerson   = 2 * time.Minute  // to another placement (chosen)
 	turningAntenna   = 15 * time.Second // 90° by a rotator of 6° a second; many are slower. Fails: TestOutlook
 	retuning         = 50 * time.Millisecond
 )
@@ -45,7 +46,7 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o := Outlook{Sweep: time.Duration(tunings) * (p.Dwell + retuning)}
 	changing := changingAntenna
 	if p.Change.By == ByPerson {
-		changing = changingByPerson
+		changing = changingByPerson + time.Duration(float64(movingByPerson-changingByPerson)*p.moves())
 	}
 	if r := p.Change.Rotator; r != nil {
 		turned := 0
@@ -78,6 +79,19 @@ func (p Plan) Outlook(tunings int, length time.Duration) Outlook {
 	o.Needed = max(LeastRounds, pairsFor(1, o.Scatter))
 	o.NeededOnEight = max(LeastRounds, pairsFor(1, o.OnEight))
 	return o
+}
+
+// moves gives the share of changes that lead to another placement, where any setup may follow any other.
+func (p Plan) moves() float64 {
+	in := map[string]int{}
+	for _, s := range p.Setups {
+		in[s.Placement]++
+	}
+	n, apart := len(p.Setups), 0
+	for _, here := range in {
+		apart += here * (n - here)
+	}
+	return float64(apart) / float64(max(1, n*(n-1)))
 }
 
 // readingsInRound gives how many readings a sweep through every setup has in all.
@@ -167,16 +181,26 @@ func (p Plan) Describe(o Outlook, tunings int, length time.Duration, doubts []st
 		}
 	}
 	if p.Change.By == ByPerson && len(p.Setups) > 1 {
-		b.WriteString("half a minute is reckoned for each change by hand\n")
+		b.WriteString("half a minute is reckoned for each change by hand")
+		changes := o.Rounds * len(p.Setups) * p.VisitsPerRound()
+		if moves := p.moves(); moves > 0 {
+			b.WriteString(", two minutes to another placement")
+			if changes > 0 {
+				fmt.Fprintf(&b, " (some %.0f of %d)", moves*float64(changes), changes)
+			}
+		}
+		b.WriteString("\n")
 	}
 	if part, ok := p.Changing(); ok && o.Rounds > 0 {
 		fmt.Fprintf(&b, "after round %d of %d, at half time, %s go from %s to %s\n", (o.Rounds+1)/2, o.Rounds, part.Name, part.Of(p.Halves[0]), part.Of(p.Halves[1]))
 	}
 	if len(p.Setups) > 1 {
-		fmt.Fprintf(&b, "two antennas that fade apart differ by %.1f dB from round to round on one carrier: ±1 dB takes %d rounds, "+
-			"on eight carriers that fade apart some %d (Doppler spread of 0.5 Hz, floors that drift by half a dB; what lasts takes more)\n", o.Scatter, o.Needed, o.NeededOnEight)
+		const reckoned = "(fading of 0.5 Hz, floors that drift by half a dB; what lasts takes more)"
 		if o.Rounds >= LeastRounds {
-			fmt.Fprintf(&b, "%s give ±%.1f dB on one carrier, ±%.1f dB on eight\n", survey.Count(o.Rounds, "round"), within(o.Rounds, o.Scatter), within(o.Rounds, o.OnEight))
+			fmt.Fprintf(&b, "%s tell two antennas apart to ±%.1f dB on one carrier, ±%.1f dB on eight; ±1 dB takes %d and %d %s\n",
+				survey.Count(o.Rounds, "round"), within(o.Rounds, o.Scatter), within(o.Rounds, o.OnEight), o.Needed, o.NeededOnEight, reckoned)
+		} else {
+			fmt.Fprintf(&b, "to tell two antennas apart to ±1 dB takes %d rounds on one carrier, %d on eight %s\n", o.Needed, o.NeededOnEight, reckoned)
 		}
 	}
 	for _, doubt := range doubts {

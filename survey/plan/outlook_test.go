@@ -32,6 +32,16 @@ func TestOutlook(t *testing.T) {
 	if o := p.Outlook(3, 0); o.Visit != 46500*time.Millisecond {
 		t.Errorf("by hand: %+v", o)
 	}
+	// Two minutes to another placement: of three setups in two placements 4 of 6 pairs lie apart, so that a change
+	// takes (2 · 30 + 4 · 120)/6 = 90 s.
+	rooms := p
+	rooms.Setups = []survey.Setup{{Antenna: "whip", Placement: "study"}, {Antenna: "loop", Placement: "study"}, {Antenna: "whip", Placement: "loft"}}
+	if o := rooms.Outlook(3, 0); o.Visit != 106500*time.Millisecond {
+		t.Errorf("by hand in two placements: %+v", o)
+	}
+	if said := rooms.Describe(rooms.Outlook(3, 0), 3, 0, nil); !strings.Contains(said, "half a minute is reckoned for each change by hand, two minutes to another placement (some 40 of 60)\n") {
+		t.Errorf("%s", said)
+	}
 	p.Change.By = ""
 	// A rotator takes a quarter of a minute beside that: 10 s a visit where it turns two of three setups.
 	turned := p
@@ -152,6 +162,27 @@ func fadedSpread(rng *rand.Rand, trials, sweeps int, dwell, sweep float64) float
 	}
 	n := float64(trials)
 	return math.Sqrt(squares/n - sum/n*sum/n)
+}
+
+// What the plan gives comes first; a plan without so many rounds is told what it takes.
+func TestWhatRoundsGive(t *testing.T) {
+	for rounds, want := range map[int]string{
+		24: "24 rounds tell two antennas apart to ±0.7 dB on one carrier, ±0.3 dB on eight; ±1 dB takes 13 and 6 (fading of 0.5 Hz, floors that drift by half a dB; what lasts takes more)\n",
+		4:  "to tell two antennas apart to ±1 dB takes 13 rounds on one carrier, 6 on eight (fading of",
+	} {
+		p := Plan{Setups: make([]survey.Setup, 2), Segments: make([]survey.Segment, 4), Dwell: 500 * time.Millisecond, Sweeps: 14, Rounds: rounds}
+		if said := p.Describe(p.Outlook(4, 0), 4, 0, nil); !strings.Contains(said, want) {
+			t.Errorf("%d rounds: %s", rounds, said)
+		}
+	}
+}
+
+// A minus sign is one, and no hyphen.
+func TestRoundingHasAMinusSign(t *testing.T) {
+	p := Plan{Setups: make([]survey.Setup, 1), FrontEnd: survey.FrontEnd{Way: survey.WayDirectQ}}
+	if said := strings.Join(p.Doubts(p.Outlook(1, 0), 0), "\n"); !strings.Contains(said, "8 bits, −113.7 dBFS/Hz") {
+		t.Errorf("%s", said)
+	}
 }
 
 // However many carriers there are, they share the floors: eight of them in visits so long that no fading is

@@ -198,14 +198,14 @@ func TestReceiverDoubts(t *testing.T) {
 		mirrored = "49 m, 41 m, 31 m, 25 m: direct sampling hears 28.8 MHz − f at f, mirrored; put in a low-pass of 14.4 MHz, then say filter = \"low-pass\" and filter_rejection; readings are flagged nyquist-image"
 		fm       = "49 m, 41 m, 31 m, 25 m: FM broadcasters fold in"
 		medium   = "nothing keeps medium wave out"
-		steps    = "loop: without an amplifier an antenna gives less than the rounding to 8 bits, -113.7 dBFS/Hz at 2.4 MHz"
+		steps    = "loop: without an amplifier an antenna gives less than the rounding to 8 bits, −113.7 dBFS/Hz at 2.4 MHz"
 	)
 	for _, test := range []struct {
 		receiver, more string
 		want           []string
 	}{
 		{directQ, "", []string{mirrored, fm, medium, steps}},
-		{directQ + "sample_rate = \"1.024 MHz\"\nhigh_pass = \"2 MHz\"", "", []string{mirrored, fm, "8 bits, -110.0 dBFS/Hz at 1.024 MHz"}},
+		{directQ + "sample_rate = \"1.024 MHz\"\nhigh_pass = \"2 MHz\"", "", []string{mirrored, fm, "8 bits, −110.0 dBFS/Hz at 1.024 MHz"}},
 		{directQ + "high_pass = \"1.6 MHz\"\nfilter = \"low-pass\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n",
 			[]string{"49 m, 41 m, 31 m, 25 m: what the low-pass leaves of 28.8 MHz − f is not known; measure it", medium}},
 		{directQ + "high_pass = \"2 MHz\"\nfilter = \"low-pass\"\nfilter_rejection = \"34 dB\"", "[[antenna]]\nname = \"loop\"\namplifier = \"20 dB\"\n", nil},

@@ -61,8 +61,14 @@ flags, it asks. A file that is there is left as it is, unless --force is given.
 
 A dongle's tuner begins at 24 MHz. Some boards have an up-converter built in; others have one
 put before them; a plain one is left, direct sampling, and hears nothing so unless its board has a
-tap for it, or antenna and transformer are soldered to the Q pins of its chip.
+tap for it, or antenna and transformer are soldered to the Q pins of its chip. Those with one
+built in say so on box or board and have an R828D as their tuner; an R820T has none: nightfloor
+receivers prints the tuner.
 `
+
+// dongleQuestion says how to tell dongles apart.
+const dongleQuestion = "How does the dongle hear shortwave: built-in (box or board say that it has an up-converter, and its tuner is an R828D), " +
+	"up-converter (a box of its own before it), or plain (neither, as most cheap ones: an R820T has none)? nightfloor receivers prints the tuner."
 
 // newCommand gives the command plan new.
 func newCommand(c *console.Console) *cobra.Command {
@@ -189,7 +195,7 @@ func (o *choices) ask(ctx context.Context, c *console.Console) error {
 		set         func(answer string) error
 	}{
 		{always, "What changes the antennas: a person, a relay, or a rotator that turns the loop?", o.by, o.setBy},
-		{always, "How does the dongle hear shortwave: built-in (an up-converter in it), up-converter (one before it), or plain (direct sampling)?", o.dongle, o.setDongle},
+		{always, dongleQuestion, o.dongle, o.setDongle},
 		{func() bool { return o.dongle == upConverter }, "At which frequency is its oscillator?", o.offset.String(), func(answer string) error {
 			offset, err := survey.ParseFrequencyAs(answer, 0, "125 MHz")
 			return cmp.Or(err, o.setOffset(offset))
@@ -212,25 +218,43 @@ func (o *choices) ask(ctx context.Context, c *console.Console) error {
 //go:embed plan-new.toml
 var newPlan string
 
-// A sheet is what the template of a plan is filled in with. Person, Relay, Rotator, Up and Spaced stand before
+// A sheet is what the template of a plan is filled in with. Person, Relay, Rotator and Up stand before
 // lines that are for some plans only: "# " in all others.
 type sheet struct {
-	Person, Relay, Rotator, Up, Spaced string
-	About, Title, Way, Offset, Every   string
-	Bearings, Command, Locator, Room   string
-	Rooms                              []string
-	Plain                              bool
-	Sweeps, Rounds                     int
+	Person, Relay, Rotator, Up       string
+	About, Title, Way, Offset        string
+	Bearings, Command, Locator, Room string
+	Rooms                            []string
+	Plain, Example                   bool // Example: the locator is nobody's own
+	Sweeps, Rounds                   int
 }
 
-// The lengths that new plans have: sweeps of half a minute and more in four tunings (TestNewPlans), an evening of
-// some fifty changes by hand, a night of eight hours by a machine, whose visits begin so far apart.
+// The lengths that new plans have, in four tunings (TestNewPlans): by hand visits of half a minute and an evening of
+// some fifty changes; by a machine a night of eight hours without idle time, of visits of a minute by a relay, of a
+// minute and a half by a rotator, which spares both.
 const (
-	newSweeps   = 14
-	changesHand = 48
-	nightLasts  = 8 * 60 // minutes
-	mostRooms   = 4      // by hand: 96 changes; over 100 plan check doubts them (TestNewPlans, TestNewPlanByFlags)
+	sweepsByHand    = 14 // 30.8 s of listening
+	sweepsByRelay   = 27
+	sweepsByRotator = 35
+	visitByRelay    = 60.4 // s: 27 · 2.2 and one for the relay
+	visitByRotator  = 90.0 // s: 35 · 2.2, one for the relay and twelve for turns
+	changesHand     = 48
+	nightLasts      = 8 * 3600 // s
+	mostRooms       = 3        // by hand: 72 changes, of which most are to another room, take 2.7 hours (chosen; TestNewPlans, TestNewPlanByFlags)
+	columnOfRemarks = 30
 )
+
+// aligned puts remarks that a tab parts from their lines below each other. No value has a tab.
+func aligned(text string) string {
+	var out strings.Builder
+	for line := range strings.Lines(text) {
+		if value, remark, ok := strings.Cut(line, "\t"); ok {
+			line = fmt.Sprintf("%-*s %s", columnOfRemarks-1, value, remark)
+		}
+		out.WriteString(line)
+	}
+	return out.String()
+}
 
 // text writes the plan.
 func (o choices) text() (string, error) {
@@ -243,10 +267,10 @@ func (o choices) text() (string, error) {
 	setups, rooms := 2*len(o.rooms), strings.Join(o.rooms, ", ")
 	s := sheet{
 		Person: remark(o.by == byPerson), Relay: remark(o.by != byPerson), Rotator: remark(o.by == byRotator),
-		Up: remark(o.dongle == upConverter), Spaced: remark(o.by != byPerson),
-		Title: "whip against loop", About: "a whip against a loop, changed by hand in an evening", Every: "5m",
+		Up: remark(o.dongle == upConverter), Example: o.locator == usual().locator,
+		Title: "whip against loop", About: "a whip against a loop, changed by hand in an evening",
 		Way: survey.WayBuiltIn, Offset: o.offset.String(), Plain: o.dongle == plain,
-		Bearings: "[20]", Command: o.command, Locator: o.locator, Rooms: o.rooms, Room: o.rooms[0], Sweeps: newSweeps,
+		Bearings: "[20]", Command: o.command, Locator: o.locator, Rooms: o.rooms, Room: o.rooms[0], Sweeps: sweepsByHand,
 		Rounds: max(leastRounds, changesHand/setups),
 	}
 	switch o.dongle {
@@ -257,9 +281,11 @@ func (o choices) text() (string, error) {
 	}
 	switch o.by {
 	case byRelay:
-		s.About, s.Every, s.Rounds = "a whip against a loop, switched by a relay all night", "1m", max(leastRounds, nightLasts/setups)
-	case byRotator: // five setups of a minute and a half
-		s.About, s.Every, s.Rounds = "a whip against a loop that a rotator turns, all night", "90s", nightLasts*2/3/5
+		s.About, s.Sweeps = "a whip against a loop, switched by a relay all night", sweepsByRelay
+		s.Rounds = max(leastRounds, int(nightLasts/(visitByRelay*float64(setups))))
+	case byRotator: // five setups
+		s.About, s.Sweeps = "a whip against a loop that a rotator turns, all night", sweepsByRotator
+		s.Rounds = int(nightLasts / (visitByRotator * 5))
 		s.Bearings = "[20, 65, 110, 155]"
 	}
 	if len(o.rooms) > 1 {
@@ -267,7 +293,7 @@ func (o choices) text() (string, error) {
 	}
 	var out bytes.Buffer
 	err := template.Must(template.New("plan").Parse(newPlan)).Execute(&out, s)
-	return out.String(), err
+	return aligned(out.String()), err
 }
 
 // leastRounds is how many rounds a plan has that gives a good interval.
@@ -294,8 +320,14 @@ func writeNew(file output.File, o choices, c *console.Console) error {
 	}); err != nil {
 		return err
 	}
-	if o.dongle == plain {
+	switch o.dongle {
+	case plain:
 		c.Note("%s", tapNeeded)
+	case builtIn:
+		c.Note("front_end = %q is right only for a dongle with an R828D tuner whose box or board says so, and not for one with an R820T; nightfloor receivers prints the tuner", survey.WayBuiltIn)
+	}
+	if o.locator == usual().locator {
+		c.Note("locator %s is an example: day, dusk, night and dawn are those there until you write your own", o.locator)
 	}
 	outlook := p.Outlook(len(p.Segments), 0) // of which no two share a tuning
 	c.Note("wrote %s: %s of %s in %s; change what is yours in it, then: nightfloor plan check %s", file.Path,

@@ -19,7 +19,7 @@ func TestNewPlanByQuestions(t *testing.T) {
 		dialogue [][2]string
 		want     func(o *choices)
 	}{
-		"Enter to all": {dialogue: [][2]string{{"What changes", ""}, {"How does the dongle", ""}, {"In which room", ""}, {"Maidenhead", ""}}, want: func(*choices) {}},
+		"Enter to all": {dialogue: [][2]string{{"What changes", ""}, {"an R820T has none", ""}, {"In which room", ""}, {"Maidenhead", ""}}, want: func(*choices) {}},
 		"a relay and a converter": {
 			dialogue: [][2]string{{"What changes", "relais"}, {`"relais" is not known; choose person, relay or rotator`, ""}, // then the person stands in brackets
 				{"How does the dongle", "up-converter"}, {"its oscillator?", "120"}, {"no unit", "120 MHz"}, {"In which room", "study, loft"}, {"Maidenhead", "FN31pr"}},
