@@ -23,6 +23,12 @@ const (
 	surely = 4
 	// mostAgain is how many gains are measured once more.
 	mostAgain = 8
+	// leastAgain is how many figures tell their own scatter, roughly.
+	leastAgain = 3
+	// repeats is how well the mean of some levels repeats at the best, dB, and leastFree how many readings beyond what
+	// the trend of a clock takes tell their scatter. Chosen (TestCalibrateBiasTee, TestCalibrationThatCannotBeStored).
+	repeats   = 0.01
+	leastFree = 10
 )
 
 // From so much still to come on a receiver is doubted and refused. Of gain, what reports count as drift with
@@ -54,7 +60,7 @@ func (c change) toCome() float64 {
 func (k *Calibrator) again(ctx context.Context, tuning int, pass [][]survey.Reading, shows func(survey.Reading) (level, sigma survey.DB, ok bool)) error {
 	var c change
 	useful := func(r survey.Reading) bool { _, _, ok := shows(r); return ok }
-	n, took, gains := 0, time.Duration(0), 0
+	n, took, gains, squares := 0, time.Duration(0), 0, 0.0
 	for _, before := range pass {
 		if gains == mostAgain || !slices.ContainsFunc(before, useful) {
 			continue
@@ -70,12 +76,15 @@ func (k *Calibrator) again(ctx context.Context, tuning int, pass [][]survey.Read
 			is, isSigma, too := shows(r)
 			if ok && too {
 				n, took = n+1, took+r.Start.Sub(b.Start)
+				squares += float64((is - was) * (is - was))
 				c.by, c.sigma = c.by+float64(is-was), math.Hypot(c.sigma, math.Hypot(float64(wasSigma), float64(isSigma)))
 			}
 		}
 	}
-	if n > 0 {
-		k.changes = append(k.changes, change{c.by / float64(n), c.sigma / float64(n), took / time.Duration(n)})
+	if n >= leastAgain {
+		by := c.by / float64(n)
+		scatter := math.Sqrt(max(0, squares/float64(n)-by*by) / float64(n-1))
+		k.changes = append(k.changes, change{by, math.Hypot(repeats, max(c.sigma/float64(n), scatter)), took / time.Duration(n)})
 	}
 	return nil
 }
@@ -123,7 +132,7 @@ func trend(lines []steadyLine, offset survey.Hz) change {
 		squares, products = squares+t*t, products+t*errs[i]
 	}
 	free := len(times) - len(lines) - 1
-	if squares == 0 || free < 1 {
+	if squares == 0 || free < leastFree {
 		return change{}
 	}
 	slope := products / squares
