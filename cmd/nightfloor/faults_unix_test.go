@@ -109,14 +109,6 @@ var faultyNights = map[string]nightFault{
 		says:    "-wal was removed", lost: true, status: 1},
 }
 
-// must takes an error for a failure of the test itself.
-func must(t *testing.T, err error) {
-	t.Helper()
-	if err != nil {
-		t.Fatal(err)
-	}
-}
-
 // lockDatabase writes into a database as another program may, until release.
 func lockDatabase(t *testing.T, path string) (release func()) {
 	t.Helper()

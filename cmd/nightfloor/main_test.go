@@ -106,3 +106,11 @@ func TestWrongValuesOfFlags(t *testing.T) {
 		}
 	}
 }
+
+// must takes an error for a failure of the test itself.
+func must(t *testing.T, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
