@@ -389,11 +389,6 @@ func TestDiskStaysFull(t *testing.T) {
 	}
 }
 
-func exists(path string) bool {
-	_, err := os.Stat(path)
-	return err == nil
-}
-
 // A rotator that stalls, or says that it turns and does not: what is stored is where it stands.
 func TestRotatorThatStallsOrLies(t *testing.T) {
 	notInShort(t)

@@ -114,3 +114,8 @@ func must(t *testing.T, err error) {
 		t.Fatal(err)
 	}
 }
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
