@@ -6,6 +6,7 @@ type Antenna struct {
 	Kind      string // one of AntennaKinds, "" where it is not said
 	CableLoss DB     // of the feed line
 	Amplifier DB     // its gain, 0 for none
+	Factor    *DB    // dB(1/m), field over voltage at 50 ohm, an amplifier included; nil where it is not said
 	// TunedLow and TunedHigh bound the stretch that a tuned antenna is peaked
 	// for; both 0: not tuned. Segments that are not wholly in it are left out
 	// for it.
@@ -19,6 +20,7 @@ type Antenna struct {
 // Kinds of antennas.
 const (
 	KindLoop       = "loop"
+	KindWhip       = "whip"
 	KindDipole     = "dipole"
 	KindTerminator = "terminator" // in place of the antenna: a control
 	// KindReplaced is an active antenna with a dummy in place of its element: a control that
@@ -33,7 +35,7 @@ const (
 )
 
 // AntennaKinds are the kinds that a plan may name.
-var AntennaKinds = []string{KindLoop, "whip", KindDipole, "wire", KindTerminator, KindReplaced}
+var AntennaKinds = []string{KindLoop, KindWhip, KindDipole, "wire", KindTerminator, KindReplaced}
 
 // Measures tells whether a segment is measured through an antenna: a tuned one
 // hears only what it is tuned to.

@@ -87,6 +87,8 @@ func (f *Fake) want(ctx context.Context, v view) error {
 	if f.closed {
 		return errClosed
 	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	stale := int64(float64(f.sky.Rate) * f.sky.Stale.Seconds())
 	f.wanted = append(f.wanted, change{f.index + stale, v})
 	return ctx.Err()
@@ -103,6 +105,8 @@ func (f *Fake) Read(ctx context.Context, buf []byte) (dropped int64, err error) 
 	case err != nil:
 		return 0, err
 	}
+	f.mu.Lock() // a store of the test may sleep meanwhile
+	defer f.mu.Unlock()
 	for len(buf) > 0 {
 		n := int64(len(buf) / 2)
 		for len(f.wanted) > 0 && f.wanted[0].index <= f.index {
@@ -154,9 +158,7 @@ func code(x float64) byte { return byte(max(0, min(255, math.Round(128*x+127.5))
 // pass lets the time of n samples go by.
 func (f *Fake) pass(n int64) {
 	f.index += n
-	f.mu.Lock()
 	f.time += time.Duration(math.Round(float64(n) / float64(f.sky.Rate) * 1e9))
-	f.mu.Unlock()
 }
 
 // Now gives the fake's time.
@@ -172,8 +174,8 @@ func (f *Fake) Sleep(ctx context.Context, d time.Duration) error {
 		return err
 	}
 	f.mu.Lock()
+	defer f.mu.Unlock()
 	f.time += d
-	f.mu.Unlock()
 	f.index += int64(d.Seconds() * float64(f.sky.Rate))
 	return nil
 }

@@ -42,7 +42,7 @@ var packageOrder = []string{
 	"reports/strata", "reports/halves", "reports/input", "reports/isolation", "reports/result", "reports/doubt",
 	"reports/wording", "reports/series", "reports/pair", "reports/stats",
 
-	"survey/logbook", "survey/plan", "survey/sun", "survey/level", "survey/passband", "survey",
+	"survey/logbook", "survey/plan", "survey/sun", "survey/ambient", "survey/level", "survey/passband", "survey",
 
 	"dsp", "dsp/comb", "dsp/interference", "dsp/envelope", "dsp/transient", "dsp/lines",
 	"dsp/floor", "dsp/baseline", "dsp/spectrum", "dsp/codes", "dsp/fft", "dsp/stat",

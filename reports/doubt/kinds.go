@@ -108,6 +108,7 @@ const (
 	ImagedRows       Kind = "%d of %s of floors by the hour may hold images (nyquist-image): part of their noise may stand at 28.8 MHz − f, or be FM"
 	OtherGainRows    Kind = "in %d of %s of floors by the hour own noise was taken at another gain than that beside it, and it does not follow the gain: they compare with no other"
 	FigureRows       Kind = "%d of %s of floors by the hour have levels in dBm that rest on an assumed noise figure, not on a generator"
+	ExternalFigures  Kind = "Fa is as good as the antenna factor, and as the antenna stands for one on open ground or in free space: 3 dB and more may be wrong indoors; a loop's holds 3.0 dB for noise from all azimuths"
 	AmplifierUnknown Kind = "the amplifier's own noise is not known: the floor need not come from outside, and a margin is over the receiver only; measure once with its element replaced"
 	FarRows          Kind = "%d of %s of floors by the hour have levels in dBm by a reference over 10 %% away in frequency: the receiver's gain may be another there; run calibrate level near them"
 	MovedRows        Kind = "%d of %s of floors by the hour have levels in dBm that moved by up to %.1f dB between two calibrations of the level: the receiver drifted or was changed, and it is not known when"

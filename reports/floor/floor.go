@@ -12,6 +12,7 @@ import (
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
 	"nightfloor/survey"
+	"nightfloor/survey/ambient"
 	"nightfloor/survey/level"
 )
 
@@ -209,6 +210,10 @@ func calibrated(row *result.FloorRow, readings []floorReading, said *calibration
 		return
 	}
 	levels.into(row, &noise, len(readings))
+	if fa, ok := figures(row, readings[len(readings)-1].antenna); ok {
+		row.Fa = fa
+		said.figures = append(said.figures, row.Setup)
+	}
 	if noise.bound && !bound {
 		said.unknown++
 	}
@@ -282,6 +287,19 @@ func (n *rowNoise) error(readings float64) float64 {
 	return math.Hypot(readings*stats.Median(n.floors), n.sigma*stats.Median(n.owns))
 }
 
+// figures gives the external noise figures of a row with levels in dBm, where the antenna's factor is known. An amplifier is
+// in the factor, so that its gain is put back.
+func figures(row *result.FloorRow, a survey.Antenna) (*result.Quantiles, bool) {
+	if a.Factor == nil || a.Control() {
+		return nil, false
+	}
+	of := func(dBm float64) float64 {
+		return float64(ambient.FigureOf(survey.DBmPerHz(dBm)+survey.DBmPerHz(a.Amplifier), a, (row.Low+row.High)/2))
+	}
+	q := row.DBmHz
+	return &result.Quantiles{P10: of(q.P10), P50: of(q.P50), P90: of(q.P90)}, true
+}
+
 // rowLevels are the levels in dBm of a row's readings, and what is to be said of them.
 type rowLevels struct {
 	dBm         []float64
@@ -327,6 +345,7 @@ type calibrationDoubts struct {
 	most                                            survey.DB      // that any moved
 	unmeasured                                      []survey.Setup // with an amplifier whose noise is not known, as often as readings show it
 	otherGain                                       []survey.Setup // whose own noise was taken at another gain, by row
+	figures                                         []survey.Setup // with external noise figures, by row
 }
 
 func (c *calibrationDoubts) levels(r rowLevels) {
@@ -376,6 +395,9 @@ func (c calibrationDoubts) doubts(rows int, setups []survey.Setup) (doubts []dou
 	add(c.figure, doubt.FigureRows)
 	if who := of(c.unmeasured); len(who) > 0 {
 		doubts = append(doubts, doubt.Doubt{Kind: doubt.AmplifierUnknown, About: who})
+	}
+	if who := of(c.figures); len(who) > 0 {
+		doubts = append(doubts, doubt.Doubt{Kind: doubt.ExternalFigures, About: who})
 	}
 	name(c.otherGain, doubt.OtherGainRows)
 	add(c.far, doubt.FarRows)

@@ -244,6 +244,9 @@ func hoursOf(rows []result.FloorRow, n *names) ([]setupLabel, []hourRow) {
 		if row.DBmHz != nil {
 			c.Beside += fmt.Sprintf(", %s dBm/Hz %s", text.AtInput(row), text.Spread(row))
 		}
+		if row.Fa != nil {
+			c.Beside += fmt.Sprintf(", Fa %s dB", text.FigureText(row))
+		}
 		out[len(out)-1].Cells[column] = c
 	}
 	return setups, out

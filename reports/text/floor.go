@@ -22,6 +22,10 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 	room := b.setupRoom()
 	if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Margin != nil || r.DBmHz != nil }) {
 		more, room = []string{"margin", "dBm/Hz"}, b.setupRoom()-10
+		if slices.ContainsFunc(f.Rows, func(r result.FloorRow) bool { return r.Fa != nil }) {
+			more, room = append(more, "Fa, dB"), room-6
+			b.Wrap("Fa: the external noise figure by the plan's antenna factor, dB over kT0, of the dBm/Hz beside it.", "", "")
+		}
 		b.Wrap("Margin: how far the floor stands over the receiver's own noise, dB; amp.: over an amplifier's and the receiver's together, as its element was replaced once. dBm/Hz: half lie under it, at the antenna's terminals, as far as the plan tells cable loss and amplifier, that noise subtracted; ≤ where it hides the floor or is not known, and nothing is subtracted.", "", "")
 	}
 	for _, rows := range runs(f.Rows, func(a, b *result.FloorRow) bool { return a.Segment == b.Segment && a.Low == b.Low && a.High == b.High }) {
@@ -34,6 +38,9 @@ func floorTable(b *Sheet, f result.FloorTable, zone *time.Location) {
 				wording.Number(q.P10, 1), wording.Number(q.P50, 1), wording.Number(q.P90, 1), wording.Figure(r.Gain, 1)}
 			if more != nil {
 				row = append(row, marginText(r), AtInput(r))
+			}
+			if len(more) > 2 {
+				row = append(row, FigureText(r))
 			}
 			t.Row(row...)
 		}
@@ -68,6 +75,17 @@ func writeBudget(b *Sheet, rows []result.FloorRow) {
 // Spread writes how well the level of a row in dBm is known, at 95 %.
 func Spread(r result.FloorRow) string {
 	return "± " + wording.Number(1.96*float64(*r.DBmSigma), 1) + " dB"
+}
+
+// FigureText writes the middle external noise figure of a row, to a dB, with ≤ where it is an upper bound.
+func FigureText(r result.FloorRow) string {
+	switch {
+	case r.Fa == nil:
+		return wording.None
+	case r.DBmBound != nil && *r.DBmBound:
+		return "≤ " + wording.Number(r.Fa.P50, 0)
+	}
+	return wording.Number(r.Fa.P50, 0)
 }
 
 // AtInput writes the middle floor of a row at the antenna's terminals, to a tenth of a dB

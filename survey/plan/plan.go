@@ -105,6 +105,7 @@ type document struct {
 	Antenna []struct {
 		Name, Kind, Amplifier, Tuned, Of, At string
 		CableLoss                            string `toml:"cable_loss"`
+		AntennaFactor                        string `toml:"antenna_factor"`
 		Active                               bool
 		Removed                              []string // antennas taken away
 	}

@@ -139,6 +139,10 @@ func (p *Plan) readAntennas(file *document, found *mistakes) {
 		out.TunedLow, out.TunedHigh = tuned.Low, tuned.High
 		value(found, key+".cable_loss", a.CableLoss, amount, &out.CableLoss)
 		value(found, key+".amplifier", a.Amplifier, amount, &out.Amplifier)
+		var factor survey.DB
+		if value(found, key+".antenna_factor", a.AntennaFactor, decibels, &factor) {
+			out.Factor = &factor
+		}
 		found.when(seen[a.Name], key, "%s stands in the plan twice; leave one out", a.Name)
 		seen[a.Name] = true
 		found.when(a.Name != "" && !used[a.Name], key, "no setup uses %s; add a [[setup]] with it, or leave it out", a.Name)

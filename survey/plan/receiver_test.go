@@ -150,6 +150,7 @@ removed = ["whip"]
 [[antenna]]
 name = "whip"
 kind = "whip"
+antenna_factor = "12.5 dB"
 active = true
 [[antenna]]
 name = "whip dummy"
@@ -163,7 +164,7 @@ at = "receiver"
 
 func TestConditionsOfAntennas(t *testing.T) {
 	p, err := Parse([]byte(planOfConditions))
-	want := []survey.Antenna{{Name: "loop alone", Kind: survey.KindLoop, Of: "loop", Removed: []string{"whip"}}, {Name: "whip", Kind: "whip", Active: true},
+	want := []survey.Antenna{{Name: "loop alone", Kind: survey.KindLoop, Of: "loop", Removed: []string{"whip"}}, {Name: "whip", Kind: "whip", Factor: new(survey.DB(12.5)), Active: true},
 		{Name: "whip dummy", Kind: survey.KindReplaced, Of: "whip"}, {Name: "50 ohm", Kind: survey.KindTerminator, At: survey.AtReceiver}}
 	if err != nil || !reflect.DeepEqual(p.Antennas, want) {
 		t.Fatalf("%v\n got %+v\nwant %+v", err, p.Antennas, want)
@@ -179,9 +180,10 @@ func TestConditionsOfAntennas(t *testing.T) {
 		{`removed = ["whip"]`, `removed = ["loop"]`, `line 22: antenna 1, removed: loop is what is measured`},
 		{`removed = ["whip"]`, `removed = ["whip", "whip"]`, `line 22: antenna 1, removed: whip stands in it twice`},
 		{`removed = ["whip"]`, `removed = "whip"`, `line 22: antenna 1, removed: a text stands there; write a list of texts`},
-		{`of = "whip"`, ``, `line 29: antenna 3, kind: element replaced needs the antenna whose amplifier is measured; write of = "whip"`},
-		{`at = "receiver"`, `at = "middle"`, `line 34: antenna 4, at: "middle" is not known; choose antenna or receiver`},
-		{`active = true`, `at = "receiver"`, `line 26: antenna 2, at: it says at which end of the feed line a terminator is`},
+		{`of = "whip"`, ``, `line 30: antenna 3, kind: element replaced needs the antenna whose amplifier is measured; write of = "whip"`},
+		{`at = "receiver"`, `at = "middle"`, `line 35: antenna 4, at: "middle" is not known; choose antenna or receiver`},
+		{`antenna_factor = "12.5 dB"`, `antenna_factor = "12.5 dBi"`, `line 26: antenna 2, antenna_factor: "12.5 dBi": not a number with the unit dB`},
+		{`active = true`, `at = "receiver"`, `line 27: antenna 2, at: it says at which end of the feed line a terminator is`},
 	} {
 		_, err := Parse([]byte(strings.Replace(planOfConditions, test.line, test.wrong, 1)))
 		sameMistakes(t, err, []string{test.want})

@@ -194,7 +194,7 @@ func TestNewPlanSuggests(t *testing.T) {
 		"crossed feed lines":    {"[halves]", `feed_lines = ["straight", "crossed"]`, `idle = "50 ohm"`, `chokes = "in"`},
 		"a pause":               {`every = "5m"`},
 		"the compass":           {"declination = 4.5", "magnetic_bearings = [16]"},
-		"an active antenna":     {"active = true", `cable_loss = "0.5 dB"`, `amplifier = "12 dB"`},
+		"an active antenna":     {"active = true", `cable_loss = "0.5 dB"`, `amplifier = "12 dB"`, `antenna_factor = "12.5 dB"`},
 		"a tuned antenna":       join([]string{"[[antenna]]", `name = "tuned loop"`, `kind = "loop"`, `tuned = "5.9MHz-6.2MHz"`}, setup("tuned loop")...),
 		"a control":             setup("terminator"),
 		"one at the receiver":   join([]string{"[[antenna]]", `name = "receiver terminator"`, `kind = "terminator"`, `at = "receiver"`}, setup("receiver terminator")...),
