@@ -100,6 +100,9 @@ func TestGainFollowsTheMargin(t *testing.T) {
 // A level that rises is met by lower gains as the overload is seen, and a flat night changes nothing, be it as weak as
 // the highest gain does not lift or as strong as the lowest one takes.
 func TestGainOfOtherNights(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	for _, floor := range []survey.DBmPerHz{-150, -120, -95, -75} {
 		gains, _, said := night(t, capturetest.Sky{Floor: floor}, midnight{}, -90)
 		for setup, of := range gains {
@@ -169,6 +172,9 @@ func TestTerminatorFollowsTheGain(t *testing.T) {
 // Levels that fade by 6 dB rms from visit to visit, with a receiver's own noise at which the margin is too low half of the
 // time, do not make the gain rise and fall in turns: it moves some twice in 24 rounds.
 func TestGainInFading(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	const nights, rounds, most = 3, 24, 3 // changes a night of one setup; 1.2 up and 0.7 down in six nights
 	changes := 0
 	for seed := range uint64(nights) {

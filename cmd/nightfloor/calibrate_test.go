@@ -193,6 +193,7 @@ func TestCalibrateLevel(t *testing.T) {
 // reached 9.6 dB under it), at every gain: full scale is off by as much, and nothing shows it. A second level
 // 10 dB lower, compressed by a tenth, tells, and counts.
 func TestCalibrateLevelCompressed(t *testing.T) {
+	notInShort(t)
 	b := newCalibrationBench(t, upconverted, "noise -170", "carrier 9652000 -60", "ip3 -50")
 	generator := filepath.Join(b.folder, "generator")
 	log := filepath.Join(b.folder, "log")

@@ -186,6 +186,7 @@ func TestTryOfWhatIsNotConnected(t *testing.T) {
 
 // A database that holds the receiver's own noise is asked for the margin; it is left as it is.
 func TestTryWithOwnNoise(t *testing.T) {
+	notInShort(t)
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -60}, func(p string) string {
 		return strings.Replace(p, `"direct sampling Q"`, `"built-in up-converter"`, 1)
 	}, "tuner r828d", "builtin_upconverter 1", "figure 24", "terminated 1")

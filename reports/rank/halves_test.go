@@ -100,6 +100,9 @@ func nightsOr(quick int) int {
 // 1.8 dB, so that the antenna there stands 1.2 dB worse. Rounds taken together say half of each; the halves say what the
 // antennas do, 0 dB more or less than without, and what the ports.
 func TestPortWithMoreLoss(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	w := ranktest.Like(func(w *ranktest.World) { w.Setups = 2 })
 	type found struct {
 		antennas, lines, floor, own *result.Estimate
@@ -133,6 +136,9 @@ func TestPortWithMoreLoss(t *testing.T) {
 
 // Idle antennas at open ends draw 2 dB of signal from one of three loops.
 func TestIdleAntennaThatDraws(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	var advantage, signal, others truths
 	for _, of := range ranktest.Each(ranktest.Plain(), reporttest.SeedFor(t), nightsOr(40), func(n *ranktest.Night) []result.HalvesSetup {
 		halved(n, straight, open, func(k, half int) (signal, floor float64) {
@@ -162,6 +168,9 @@ func TestIdleAntennaThatDraws(t *testing.T) {
 //
 // prints the table of STATISTICS.md 4.12.
 func TestChangesThatDoNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long arithmetic of one goroutine; it runs without -short")
+	}
 	for _, w := range simulatedWorlds() {
 		if ranktest.Nights() == 0 && w.name != "plain" {
 			continue
