@@ -96,6 +96,7 @@ func (b *bench) reaches(t *testing.T, words int) {
 // the attenuator is out again, the noise source off.
 func TestCalibrationsUnderFaults(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for fault, f := range calibrationFaults {
 		for name, k := range calibratedKinds {
 			if f.kinds != nil && !slices.Contains(f.kinds, name) {
@@ -150,6 +151,7 @@ func (r *runner) fails(t *testing.T, what string, says ...string) string {
 // is not stored, and the database holds what it held.
 func TestCalibrationThatCannotBeStored(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	run := func(t *testing.T, what, disk string, happens func(b *bench, r *runner) (over func()), says string) {
 		b, args := calibratedKinds["noise"].bench(t)
 		if disk != "" {

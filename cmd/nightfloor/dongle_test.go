@@ -174,6 +174,7 @@ func density(outside, figure, gain, rate float64) float64 {
 // their true radio frequencies, floors as built in, for each way of receiving.
 func TestDongleReadsTrue(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	lines := map[string][]float64{"49 m": {6070000, 6115003.5}, "31 m": {9650000, 9700000.25}}
 	for _, test := range []struct {
 		name    string
@@ -453,6 +454,7 @@ func smallDisk(t *testing.T) string {
 // On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
 // there is room; what was stored stays.
 func TestDiskOfTwoMebibytes(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
 		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
 	})

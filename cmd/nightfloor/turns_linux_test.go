@@ -256,6 +256,7 @@ func TestRecordWithARotator(t *testing.T) {
 // A relay command that hangs, fails or lies costs its visits, and no sweep bears a
 // setup that was not confirmed.
 func TestRelayThatMisbehaves(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct{ relay, confirm, said, reached string }{
 		"hangs": {"[ $1 = loop ] && exec sleep 3600; exit 0", "", "did not end within 2s", ""},
 		"fails": {"[ $1 = loop ] && echo relay 2 does not answer && exit 5; exit 0", "", `exit status 5 (it said "relay 2 does not answer")`, ""},
