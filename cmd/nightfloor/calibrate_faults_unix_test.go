@@ -58,12 +58,12 @@ func (k calibrated) bench(t *testing.T) (b *bench, args []string) {
 	args = append(append([]string{"calibrate"}, k.args...), "--plan", b.plan, "--db", b.database, "--yes")
 	if k.program {
 		path := filepath.Join(b.folder, "program")
-		must(t, os.WriteFile(path, []byte(fmt.Sprintf(`#!/bin/sh
+		writeProgram(t, path, fmt.Sprintf(`#!/bin/sh
 cd %s
 case $1 in in) line="attenuator 10";; out) line="attenuator 0";; on) line="source 1";; off) line="source 0";; esac
 sed "/^${line%%%% *}/d" control.txt > c.new && echo "$line" >> c.new && mv c.new control.txt
 echo "told $1" >> status
-`, b.folder)), 0o755))
+`, b.folder))
 		args = append(args, "--", path)
 	}
 	db, err := store.Open(t.Context(), b.database)

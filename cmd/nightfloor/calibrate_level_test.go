@@ -112,9 +112,7 @@ func TestCalibrateNoiseSource(t *testing.T) {
 	b := newCalibrationBench(t, upconverted, "enr 15", "source 0")
 	source := filepath.Join(b.folder, "source")
 	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in on) on=1;; off) on=0;; *) exit 3;; esac\nsed \"s/^source .*/source $on/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n", filepath.Join(b.folder, "control.txt"))
-	if err := os.WriteFile(source, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, source, script)
 	b.refused(t, []string{"at no gain does the noise source give a level", "check that it is off first and on then"}, "level", "--enr", "15 dB", "--", "/bin/true")
 	d := b.calibrate(t, "level", "--enr", "15 dB", "--", source)
 	if len(d.Levels) < 30 || len(d.Figures) != len(d.Levels) {

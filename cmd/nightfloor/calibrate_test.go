@@ -202,9 +202,7 @@ func TestCalibrateLevelCompressed(t *testing.T) {
 	log := filepath.Join(b.folder, "log")
 	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2 $NIGHTFLOOR_LEVEL\" >> %[2]s\nsed \"s/^carrier 9652000 .*/carrier 9652000 $2/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"), log)
-	if err := os.WriteFile(generator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, generator, script)
 	worst := func(d calibration.Document) (off float64) {
 		for _, l := range d.Levels {
 			if by := float64(l.FullScale) - (benchFull - trueGain(float64(l.Gain), benchSpread)); math.Abs(by) > math.Abs(off) {
@@ -255,9 +253,7 @@ func TestCalibrateLinearity(t *testing.T) {
 	log := filepath.Join(b.folder, "log")
 	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2\" >> %[2]s\ncase \"$2\" in in) gain=-10;; out) gain=0;; *) exit 3;; esac\nsed \"s/^antenna .*/antenna $gain/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"), log)
-	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, attenuator, script)
 	d := b.calibrate(t, "linearity", "--attenuation", "10 dB", "--", attenuator, "first word")
 	if len(d.Linearity) != 2 {
 		t.Fatalf("%+v", d.Linearity)
@@ -293,9 +289,7 @@ func TestCalibrateLinearity(t *testing.T) {
 	}
 	// A pad of 6 dB is not taken for one of 10.
 	pad := filepath.Join(b.folder, "pad")
-	if err := os.WriteFile(pad, []byte(strings.Replace(script, "gain=-10", "gain=-6", 1)), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, pad, strings.Replace(script, "gain=-10", "gain=-6", 1))
 	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", pad, "again").CombinedOutput()
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "something else: 6.0 dB, not 10") || strings.Count(string(said), "\n") != 1 || len(b.calibrations(t)) != stored {
 		t.Errorf("%v: %s", err, said)
@@ -321,9 +315,7 @@ func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
 	attenuator := filepath.Join(b.folder, "attenuator")
 	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in in) by=10;; out) by=0;; *) exit 3;; esac\nsed \"s/^attenuator .*/attenuator $by/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"))
-	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, attenuator, script)
 	b.set(t, "attenuator", "0")
 	drops := func() (d calibration.Document) {
 		d = b.calibrate(t, "linearity", "--", attenuator)

@@ -61,9 +61,7 @@ func newBench(t testing.TB, antennas map[string]float64, edit func(plan string) 
 		relay += fmt.Sprintf("%s) gain=%g;;\n", name, gain)
 	}
 	relay += fmt.Sprintf("*) exit 3;;\nesac\nsed \"s/^antenna .*/antenna $gain/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n", control)
-	if err := os.WriteFile(filepath.Join(b.folder, "relay"), []byte(relay), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, filepath.Join(b.folder, "relay"), relay)
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -115,9 +113,7 @@ func (b *bench) relay(t *testing.T, edit func(script string) string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(path, []byte(edit(string(script))), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, path, edit(string(script)))
 }
 
 // command readies nightfloor as a process of its own.

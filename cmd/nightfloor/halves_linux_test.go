@@ -38,9 +38,7 @@ func TestRecordCrossed(t *testing.T) {
 	t.Parallel()
 	folder := t.TempDir()
 	relay, told := filepath.Join(folder, "relay"), filepath.Join(folder, "told")
-	if err := os.WriteFile(relay, []byte("#!/bin/sh\necho \"$1 $NIGHTFLOOR_FEED_LINES $NIGHTFLOOR_IDLE.$NIGHTFLOOR_CHOKES\" >> "+told+"\n"), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, relay, "#!/bin/sh\necho \"$1 $NIGHTFLOOR_FEED_LINES $NIGHTFLOOR_IDLE.$NIGHTFLOOR_CHOKES\" >> "+told+"\n")
 	text := strings.NewReplacer(`by = "person"`, `by = "command"`+"\ncommand = [\""+relay+`"]`, "remind = \"1s\"\n", "", "patience = \"10s\"\n", "", "rounds = 2", "rounds = 6").Replace(byHand)
 	p, err := plan.Parse([]byte(crossedHalves + text))
 	if err != nil {
@@ -101,11 +99,7 @@ func TestRecordCrossedByHand(t *testing.T) {
 	for _, crosses := range []bool{true, false} {
 		t.Run(map[bool]string{true: "answered", false: "not answered"}[crosses], func(t *testing.T) {
 			t.Parallel() // it waits, mostly
-			text := byHand
-			if !crosses {
-				text = strings.Replace(text, "10s", "4s", 1)
-			}
-			p, cmd, database := recordPlanByHand(t, crossedHalves+text, "TERM=dumb")
+			p, cmd, database := recordPlanByHand(t, crossedHalves+byHand, "TERM=dumb")
 			answer := func(question string) {
 				p.Await(t, question)
 				p.Await(t, "? for cautions.)")

@@ -267,9 +267,7 @@ func TestRelayThatMisbehaves(t *testing.T) {
 			folder := t.TempDir()
 			script := func(name, text string) string {
 				path := filepath.Join(folder, name)
-				if err := os.WriteFile(path, []byte("#!/bin/sh\n"+text+"\n"), 0o755); err != nil {
-					t.Fatal(err)
-				}
+				writeProgram(t, path, "#!/bin/sh\n"+text+"\n")
 				return path
 			}
 			by := `by = "command"` + "\ncommand = [\"" + script("relay", c.relay) + `"]` + "\ntime_out = \"2s\""
