@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"nightfloor/survey/plan"
 )
@@ -119,6 +120,9 @@ func TestNewPlanIsInOrder(t *testing.T) {
 	for line := range strings.Lines(text) {
 		if at := strings.LastIndex(line, " # "); at != 29 && regexp.MustCompile(`^(# )?[a-z_]+ = .* # `).MatchString(line) {
 			t.Errorf("a remark in column %d: %s", at+1, line)
+		}
+		if utf8.RuneCountInString(line) > 100 {
+			t.Errorf("wider than a window of 100 columns: %s", line)
 		}
 	}
 	if strings.Contains(text, "bearings = [20]\n[[setup]]") {
