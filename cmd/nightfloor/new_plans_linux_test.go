@@ -18,7 +18,7 @@ import (
 	"nightfloor/survey"
 )
 
-var planned = flag.Int("planned", 0, "rounds that the nights of new plans have, whose visits last as the plans say; -1: as many as these say; 0: short ones")
+var planned = flag.Int("planned", 0, "rounds that the nights of new plans have, whose visits last as the plans say; -1: as many as these say; -2: as many, of visits of one sweep; 0: few of these")
 
 // newPlanStations are carriers in the four segments of new plans, Hz: three each on the broadcasters' raster,
 // and one beside it.
@@ -70,10 +70,11 @@ func newPlanBench(t *testing.T, dongle, by string, rounds int) *bench {
 	}
 	plan := string(text)
 	edit := func(key, line string) { plan = regexp.MustCompile(`(?m)^`+key+` = \S+`).ReplaceAllString(plan, line) }
-	if *planned == 0 {
-		edit("sweeps", "sweeps = 1")
-	} else {
+	if *planned != 0 {
 		rounds = *planned
+	}
+	if shortVisits() {
+		edit("sweeps", "sweeps = 1")
 	}
 	if rounds > 0 {
 		edit("rounds", fmt.Sprintf("rounds = %d", rounds))
@@ -86,6 +87,9 @@ func newPlanBench(t *testing.T, dongle, by string, rounds int) *bench {
 	}
 	return b
 }
+
+// shortVisits tells whether visits are of one sweep in place of the many that plans say.
+func shortVisits() bool { return *planned == 0 || *planned == -2 }
 
 // mastOf gives the address of a rotator's daemon, whose rotator is at once where it is sent.
 func mastOf(t *testing.T) string {
@@ -168,11 +172,11 @@ func TestNightsOfNewPlans(t *testing.T) {
 				} else {
 					b.record(t)
 				}
-				switch {
-				case *planned == 0:
-					night.rounds, night.sweeps = 1, 1
-				case *planned > 0:
-					night.rounds = *planned
+				if *planned >= 0 {
+					night.rounds = max(1, *planned)
+				}
+				if shortVisits() {
+					night.sweeps = 1
 				}
 				sweeps, surveys, gaps := b.sweeps(t)
 				if len(sweeps) != night.rounds*night.setups*night.sweeps || surveys[0].Ending != "all rounds done" || surveys[0].Simulated || len(gaps) != 0 {
