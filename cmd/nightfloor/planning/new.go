@@ -166,7 +166,7 @@ func (o *choices) setRooms(rooms string) error {
 	case len(o.rooms) > mostRooms && o.by == byPerson:
 		return fmt.Errorf("%d rooms are %d changes by hand; name %d, or choose %s", len(o.rooms), 2*len(o.rooms)*leastRounds, mostRooms, byRelay)
 	case len(o.rooms) > mostByRelay && o.by == byRelay:
-		return fmt.Errorf("%d rooms take longer than a night of %s for %d rounds; name %d at most", len(o.rooms), plan.DurationText(nightLasts*time.Second), leastRounds, mostByRelay)
+		return fmt.Errorf("%s take longer than a night of %s for %s; name %d at most", survey.Count(len(o.rooms), "room"), plan.DurationText(nightLasts*time.Second), survey.Count(leastRounds, "round"), mostByRelay)
 	case len(o.rooms) > 1 && o.by == byRotator:
 		return fmt.Errorf("a rotator turns an antenna where it stands; name one room, or choose %s", byRelay)
 	}
