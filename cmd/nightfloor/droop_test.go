@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"math"
+	"os/exec"
 	"slices"
 	"strings"
 	"testing"
@@ -121,8 +123,10 @@ func TestCalibratedPassband(t *testing.T) {
 		}
 	}
 	// A survey that goes on after the calibration was removed keeps its curve; a new one has none.
-	if err := b.command("record", "--plan", b.plan, "--db", b.database, "--new", "--for", "1ms").Run(); err == nil {
-		t.Error("a survey was carried out in a millisecond")
+	// It ends before its first sweep or, where the relay is fast, after it: with an error or without.
+	var ended *exec.ExitError
+	if err := b.command("record", "--plan", b.plan, "--db", b.database, "--new", "--for", "1ms").Run(); err != nil && (!errors.As(err, &ended) || ended.ExitCode() != 1) {
+		t.Error(err)
 	}
 	removed, err := b.command("calibrate", "remove", "1", "--db", b.database, "--yes").CombinedOutput()
 	if plain := strings.Join(strings.Fields(string(removed)), " "); err != nil || !strings.Contains(plain, "of calibration 1 the passband's curve is kept: it is taken out of what survey 3 and survey 4 measured") {
