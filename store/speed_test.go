@@ -16,6 +16,14 @@ const (
 	nightCarriers = 20
 )
 
+// sweepsOf gives how many sweeps some nights have in a benchmark: a twentieth of them where it only has to run.
+func sweepsOf(nights int) int {
+	if testing.Short() {
+		return nights * nightSweeps / 20
+	}
+	return nights * nightSweeps
+}
+
 // fill stores sweeps of a night.
 func fill(t testing.TB, s *Store, n night, sweeps int) {
 	t.Helper()
@@ -72,7 +80,7 @@ func BenchmarkNight(b *testing.B) {
 	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil { // only the filling
 		b.Fatal(err)
 	}
-	fill(b, s, night{seeded(), nightSegments, nightCarriers, 0}, nightSweeps)
+	fill(b, s, night{seeded(), nightSegments, nightCarriers, 0}, sweepsOf(1))
 	b.ReportAllocs()
 	for b.Loop() {
 		carriers := 0
@@ -82,7 +90,7 @@ func BenchmarkNight(b *testing.B) {
 			}
 			return nil
 		})
-		if err != nil || carriers != nightSweeps*nightSegments*nightCarriers {
+		if err != nil || carriers != sweepsOf(1)*nightSegments*nightCarriers {
 			b.Fatalf("%d carriers, %v", carriers, err)
 		}
 	}
@@ -109,7 +117,7 @@ func BenchmarkLook(b *testing.B) {
 	if _, err := s.writer.Exec("PRAGMA synchronous=OFF"); err != nil { // only the filling
 		b.Fatal(err)
 	}
-	fill(b, s, night{seeded(), nightSegments, nightCarriers, 4700}, *nights*nightSweeps)
+	fill(b, s, night{seeded(), nightSegments, nightCarriers, 4700}, sweepsOf(*nights))
 	size := float64(sizeOf(b, s)) / 1e6
 	b.Run("some", func(b *testing.B) {
 		for turn := 1; b.Loop(); turn++ {
@@ -138,7 +146,7 @@ func BenchmarkFlagFrom(b *testing.B) {
 		b.Fatal(err)
 	}
 	id, n := begin(b, s), night{seeded(), nightSegments, nightCarriers, 0}
-	for i := range *nights * nightSweeps {
+	for i := range sweepsOf(*nights) {
 		sweep := n.sweep(id, i)
 		for k := range sweep.Readings {
 			sweep.Readings[k].Quality.Flags = []string{fmt.Sprint("own", k%4)}
