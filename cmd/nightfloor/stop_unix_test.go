@@ -70,6 +70,21 @@ func (r *runner) signal(t *testing.T, s syscall.Signal) {
 	}
 }
 
+// closeLog closes the pipe when it was read to its end: the program stands still meanwhile, so that nothing
+// which it said is lost.
+func (r *runner) closeLog(t *testing.T) {
+	t.Helper()
+	r.signal(t, syscall.SIGSTOP)
+	var status syscall.WaitStatus
+	if _, err := syscall.Wait4(r.Process.Pid, &status, syscall.WUNTRACED, nil); err != nil || !status.Stopped() {
+		t.Fatalf("%v: it does not stand still", err)
+	}
+	must(t, r.pipe.SetReadDeadline(time.Now().Add(100*time.Millisecond))) // what is in the pipe comes at once
+	r.stored(1 << 30)
+	r.pipe.Close()
+	r.signal(t, syscall.SIGCONT)
+}
+
 // ends reads what it says to its end, and wants the status, the last line, the survey's ending,
 // and that as many sweeps are stored as it said, or one more where its end was not heard.
 func (r *runner) ends(t *testing.T, fault string, status int, last, ending string) {
@@ -111,7 +126,7 @@ func TestStopsAfterTheSweepInHand(t *testing.T) {
 			r.signal(t, syscall.SIGHUP)
 			r.signal(t, syscall.SIGHUP)
 		}, stopped},
-		"closed log": {func(t *testing.T, r *runner) { r.pipe.Close() }, stopped},
+		"closed log": {func(t *testing.T, r *runner) { r.closeLog(t) }, stopped},
 		"nohup":      {func(t *testing.T, r *runner) { r.signal(t, syscall.SIGHUP) }, "all rounds done"},
 	} {
 		// With a dongle standard error is not file descriptor 2, on which a broken pipe kills.
