@@ -9,8 +9,8 @@ import (
 	"nightfloor/survey"
 )
 
-// blockBytes is what a Reader reads at a time: a whole number of samples of
-// every datatype, so long that the cost of a system call does not matter.
+// blockBytes bounds what a Reader reads at a time: so much that the cost of a system call does
+// not matter.
 const blockBytes = 64 << 10
 
 // A Reader streams the samples of one recording, in full-scale units. It is
@@ -36,7 +36,7 @@ func (r Recording) Open() (*Reader, error) {
 	return &Reader{
 		recording: r, file: file, source: source,
 		raw:   make([]byte, blockBytes),
-		codes: codes.NewCounter(r.Datatype.Bits()),
+		codes: codes.NewCounter(r.Datatype.codeBits()),
 	}, nil
 }
 

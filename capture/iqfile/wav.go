@@ -149,10 +149,16 @@ func (h *waveHeader) format(pos, length int64) error {
 		h.datatype = CU8
 	case tag == wavePCM && bits == 16:
 		h.datatype = CI16LE
+	case tag == wavePCM && bits == 24:
+		h.datatype = CI24LE
+	case tag == wavePCM && bits == 32:
+		h.datatype = CI32LE
 	case tag == waveFloat && bits == 32:
 		h.datatype = CF32LE
+	case tag == waveFloat && bits == 64:
+		h.datatype = CF64LE
 	default:
-		return faultf(ErrUnsupported, "convert it to 16-bit or 32-bit float samples", "WAV samples of format %d with %d bits, where 8-bit, 16-bit and 32-bit float can be read", tag, bits)
+		return faultf(ErrUnsupported, "convert it to 16-bit or 32-bit float samples", "WAV samples of format %d with %d bits, where integers of 8 to 32 bits and floats of 32 and 64 can be read", tag, bits)
 	}
 	if int64(align) != h.datatype.Size() {
 		return faultf(ErrFormat, "record it anew", "the WAV header contradicts itself: %d bytes a sample, where 2 channels of %d bits make %d", align, bits, h.datatype.Size())
