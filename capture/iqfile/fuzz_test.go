@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"testing"
+	"time"
 )
 
 // checkFuzzed is what must hold whatever a file says: an error has a kind, a
@@ -23,12 +24,17 @@ func checkFuzzed(t *testing.T, list []Recording, size int64, err error) {
 		t.Fatal("no error and no recording")
 	}
 	for i, r := range list {
+		var held, before int64 // bytes of the parts; where the part before ends
+		for _, p := range r.data.parts {
+			if p.start < before || p.size < 0 || p.size > size-p.start {
+				t.Fatalf("recording %d: %d bytes at byte %d of %d, behind %d", i, p.size, p.start, size, before)
+			}
+			held, before = held+p.size, p.start+p.size
+		}
 		length := r.Samples * r.Datatype.Size()
 		switch {
-		case r.Samples < 1 || r.offset < 0 || length > r.data.size-r.offset:
-			t.Fatalf("recording %d: %d samples of %d bytes at byte %d of %d", i, r.Samples, r.Datatype.Size(), r.offset, r.data.size)
-		case r.data.start < 0 || r.data.size > size-r.data.start:
-			t.Fatalf("recording %d: data of %d bytes at byte %d of %d", i, r.data.size, r.data.start, size)
+		case r.Samples < 1 || r.offset < 0 || length > held-r.offset:
+			t.Fatalf("recording %d: %d samples of %d bytes at byte %d of %d", i, r.Samples, r.Datatype.Size(), r.offset, held)
 		case i > 0 && r.data == list[i-1].data && r.offset < list[i-1].offset+list[i-1].Samples*r.Datatype.Size():
 			t.Fatalf("recording %d overlaps the one before", i)
 		case !(r.Rate >= 1) || math.IsInf(float64(r.Rate), 0) || !(r.Centre >= 0) || r.Dropped < 0:
@@ -77,9 +83,14 @@ func FuzzWAV(f *testing.F) {
 	for _, b := range brokenWaves() {
 		f.Add(b.lay[b.file])
 	}
+	for _, c := range chunkCases() {
+		f.Add(c.file)
+	}
+	raw, _ := frames(1, 12)
+	f.Add(formOf("RIFF", -1, formatOf(2, 16, 4), bextOf("2026-11-03", "22:04:10", 1), chunkOf("data", raw)))
 	f.Add(waveOf(waveFloat, 32, 48_000, known[CF32LE].raw).bytes())
 	f.Fuzz(func(t *testing.T, file []byte) {
-		list, err := readWAV("fuzzed", bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000})
+		list, err := readWAV("fuzzed", bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000, Zone: time.UTC})
 		checkFuzzed(t, list, int64(len(file)), err)
 	})
 }

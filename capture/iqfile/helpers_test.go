@@ -77,6 +77,14 @@ func tarWithHoles() []byte {
 	return bytes.ReplaceAll(b.Bytes(), []byte("xxx.sparse."), []byte("GNU.sparse."))
 }
 
+// Tags of formats in WAV files, and the length that stands where 32 bits do not say it.
+const (
+	wavePCM        = 1
+	waveFloat      = 3
+	waveExtensible = 0xFFFE
+	waveUnknown    = math.MaxUint32
+)
+
 // wave is a WAV file to be made, field by field, so that tests can lie in each.
 type wave struct {
 	form     string // RIFF, RF64, RIFX

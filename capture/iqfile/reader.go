@@ -28,11 +28,10 @@ type Reader struct {
 // checksum (core:sha512), the whole data file is read once before and compared;
 // captures of one file share that. The caller closes the Reader.
 func (r Recording) Open() (*Reader, error) {
-	file, section, err := r.data.open()
+	file, source, err := r.open()
 	if err != nil {
 		return nil, at(r.what(), err)
 	}
-	source := io.NewSectionReader(section, r.offset, r.Samples*r.Datatype.Size())
 	return &Reader{
 		recording: r, file: file, source: source,
 		raw:   make([]byte, blockBytes),
