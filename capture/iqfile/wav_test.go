@@ -135,10 +135,14 @@ func TestWAVStart(t *testing.T) {
 		why    string
 		doubts []string
 	}{
-		"date and time":          {bextOf("2026-11-03", "22:04:10", 0), "n.wav", at(21, 4, 10, 0), "", nil},
-		"other separators":       {bextOf("2026_11.03", "22-04 10", 0), "n.wav", at(21, 4, 10, 0), "", nil},
-		"TimeReference is finer": {bextOf("2026-11-03", "22:04:10", 22*midnight+250*48_000+12_000), "n.wav", at(21, 4, 10, 250), "", nil},
-		"TimeReference alone":    {bextOf("2026-11-03", "", 22*midnight), "n.wav", at(21, 0, 0, 0), "", nil},
+		"date and time":            {bextOf("2026-11-03", "22:04:10", 0), "n.wav", at(21, 4, 10, 0), "", nil},
+		"other separators":         {bextOf("2026_11.03", "22-04 10", 0), "n.wav", at(21, 4, 10, 0), "", nil},
+		"TimeReference is finer":   {bextOf("2026-11-03", "22:04:10", 22*midnight+250*48_000+12_000), "n.wav", at(21, 4, 10, 250), "", nil},
+		"TimeReference is earlier": {bextOf("2026-11-03", "22:04:10", 22*midnight+249*48_000+4_800), "n.wav", at(21, 4, 9, 100), "", nil},
+		"TimeReference a second off": {bextOf("2026-11-03", "22:04:10", 22*midnight+251*48_000), "n.wav", at(21, 4, 10, 0), "",
+			[]string{"its bext chunk gives two times, 22:04:10 and by its TimeReference 22:04:11: the first is taken as its start"}},
+		"TimeReference beyond a day": {bextOf("2026-11-03", "22:04:10", 24*midnight), "n.wav", at(21, 4, 10, 0), "", nil},
+		"TimeReference alone":        {bextOf("2026-11-03", "", 22*midnight), "n.wav", at(21, 0, 0, 0), "", nil},
 		"TimeReference differs": {bextOf("2026-11-03", "22:04:10", midnight), "n.wav", at(21, 4, 10, 0), "",
 			[]string{"its bext chunk gives two times, 22:04:10 and by its TimeReference 01:00:00: the first is taken as its start"}},
 		"name says UTC":     {bextOf("2026-11-03", "22:04:10", 0), "20261103T210500Z.wav", at(21, 5, 0, 0), "", nil},

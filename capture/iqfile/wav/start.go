@@ -28,8 +28,8 @@ var (
 )
 
 // start gives when the samples begin. The number of the first sample refines the time of
-// origination where both say one second. Where they do not it is a place in something longer, and
-// a doubt says so.
+// origination, which has whole seconds, where it is less than one off. Else it is a place in
+// something longer, and a doubt says so.
 func (w *walker) start() Start {
 	b := w.bext
 	if len(b) < bextBytes {

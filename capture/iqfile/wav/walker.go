@@ -259,7 +259,7 @@ func (w *walker) readDS64(c chunk) error {
 func (w *walker) addData(c chunk) chunk {
 	// Where 32 bits did not hold the lengths, both lack the same whole multiple of 4 GiB.
 	if over := w.size - w.end; !w.data && w.end > 0 && over > 0 && over%(1<<32) == 0 {
-		w.doubt("the lengths in the WAV header lack %d times 4 GiB, which they cannot hold: the samples are read to their end", over>>32)
+		w.doubt("the lengths in the WAV header lack %d GiB, more than they can hold: the samples are read to their end", over>>30)
 		c.length += over
 		w.end = w.size
 	}
