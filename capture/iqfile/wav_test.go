@@ -3,6 +3,7 @@ package iqfile
 import (
 	"bytes"
 	"encoding/binary"
+	"math"
 	"slices"
 	"testing"
 	"time"
@@ -99,6 +100,15 @@ func chunkCases() map[string]chunkCase {
 			[]string{"84 bytes promised by the WAV header are missing: the recording was cut off"}},
 		"rest after the last chunk": {formOf("RIFF", 36+48+16, format, chunkOf("data", raw), other, []byte{1, 2, 3}), x, 0,
 			[]string{"3 bytes after the last chunk of the WAV file left out"}},
+		"text after the form": {formOf("RIFF", 36+48+16, format, chunkOf("data", raw), other, []byte("TAGnoise of the loft")), x, 0,
+			[]string{"20 bytes after the last chunk of the WAV file left out"}},
+		"last pad byte missing":    {formOf("RIFF", -1, format, chunkOf("data", raw), other[:len(other)-1]), x, 0, nil},
+		"last chunk of no length":  {formOf("RIFF", -1, format, chunkOf("data", raw), lying(waveUnknown, other)), x, 0, nil},
+		"RF64, no length in ds64":  {formOf("RF64", waveUnknown, ds64Of(math.MaxUint64, math.MaxUint64), format, lying(waveUnknown, chunkOf("data", raw))), x, 0, []string{cut}},
+		"the first format counts":  {formOf("RIFF", -1, format, chunkOf("data", raw), formatOf(1, 16, 2)), x, 0, nil},
+		"silence before the first": {formOf("RIFF", -1, format, chunkOf("slnt", []byte{7, 0, 0, 0}), first, second), x, 0, nil},
+		"an empty chunk behind a part of a sample": {formOf("RIFF", -1, format, chunkOf("data", raw[:47]), chunkOf("data", nil)), x[:11], 0,
+			[]string{"3 bytes after the last whole sample left out: the recording was cut off"}},
 		"no whole samples in between": {formOf("RIFF", -1, format, chunkOf("data", raw[:19]), second), slices.Concat(x[:4], x[5:]), 1,
 			[]string{"3 bytes after the last whole sample of a data chunk left out: samples are missing between it and the next"}},
 		"silence between": {formOf("RIFF", -1, format, chunkOf("LIST", slices.Concat([]byte("wavl"), first, chunkOf("slnt", []byte{7, 0, 0, 0}), second))), x, 7,

@@ -27,7 +27,6 @@ type walker struct {
 
 	f    io.ReaderAt
 	size int64 // bytes in the file
-	riff int64 // length in the file's header
 	end  int64 // of the form, as the header says; 0 where it does not
 
 	wide         []wideLength // of ds64, that were not met yet
@@ -67,8 +66,8 @@ func (w *walker) begin() error {
 	case string(head[:4]) == "RIFX":
 		return faultf(Unsupported, "convert it to little-endian WAV", "a WAV file with big-endian samples (RIFX)")
 	}
-	if w.riff = int64(binary.LittleEndian.Uint32(head[4:])); w.riff != 0 && w.riff != unknown {
-		w.end = 8 + w.riff
+	if riff := binary.LittleEndian.Uint32(head[4:]); riff != unknown {
+		w.end = 8 + int64(riff)
 	}
 	return nil
 }
@@ -101,11 +100,10 @@ func (w *walker) fits(pos int64) bool {
 // after gives where the next chunk begins: behind a pad byte where the length is odd, which some
 // programs forget.
 func (w *walker) after(c chunk) int64 {
-	next := c.end() + c.length%2
-	if next > c.end() && !w.fits(next) && w.fits(c.end()) {
+	if c.length%2 == 0 || w.fits(c.end()) {
 		return c.end()
 	}
-	return next
+	return c.end() + 1
 }
 
 // walk goes through the file.
@@ -238,11 +236,12 @@ func (w *walker) readDS64(c chunk) error {
 		return err
 	}
 	le := binary.LittleEndian
-	if riff := le.Uint64(b); w.riff == unknown && riff > 0 && riff < math.MaxInt64-8 {
+	const most = math.MaxInt64 / 2 // beyond, it was never written
+	if riff := le.Uint64(b); w.end == 0 && riff <= most {
 		w.end = 8 + int64(riff)
 	}
 	add := func(id string, length uint64) {
-		if length <= math.MaxInt64/2 { // else it was never written
+		if length <= most {
 			w.wide = append(w.wide, wideLength{id, int64(length)})
 		}
 	}
@@ -261,7 +260,6 @@ func (w *walker) addData(c chunk) chunk {
 	if over := w.size - w.end; !w.data && w.end > 0 && over > 0 && over%(1<<32) == 0 {
 		w.doubt("the lengths in the WAV header lack %d GiB, more than they can hold: the samples are read to their end", over>>30)
 		c.length += over
-		w.end = w.size
 	}
 	w.data = true
 	w.Data = append(w.Data, Stretch{c.start, min(c.length, max(0, w.size-c.start))})

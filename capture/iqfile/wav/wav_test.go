@@ -46,24 +46,30 @@ func (s sparse) ReadAt(b []byte, pos int64) (n int, err error) {
 
 // Lengths over 4 GiB: those of ds64, and those of files whose 32 bits do not hold them.
 func TestLongFiles(t *testing.T) {
-	const long = 10<<30 + 8 // samples, bytes
-	short := uint32(long % (1 << 32))
+	const long = 6<<30 + 8 // samples, bytes
 	note := append(chunkHead("note", 4), "text"...)
 	ds64 := le.AppendUint64(le.AppendUint64(chunkHead("ds64", 28), 4+36+24+8+long+12), long)
 	ds64 = append(ds64, make([]byte, 12)...)
+	riff := func(lacks int64) []byte {
+		length := uint32(long - lacks)
+		return slices.Concat(chunkHead("RIFF", 4+24+8+length+12), []byte("WAVE"), pcm16, chunkHead("data", length))
+	}
 	for name, test := range map[string]struct {
 		head   []byte
+		more   int64 // read for samples
 		doubts []string
 	}{
-		"RF64": {slices.Concat(chunkHead("RF64", unknown), []byte("WAVE"), ds64, pcm16, chunkHead("data", unknown)), nil},
-		"RIFF": {slices.Concat(chunkHead("RIFF", 4+24+8+short+12), []byte("WAVE"), pcm16, chunkHead("data", short)),
-			[]string{"the lengths in the WAV header lack 8 GiB, more than they can hold: the samples are read to their end"}},
+		"RF64": {slices.Concat(chunkHead("RF64", unknown), []byte("WAVE"), ds64, pcm16, chunkHead("data", unknown)), 0, nil},
+		"RIFF": {riff(4 << 30), 0,
+			[]string{"the lengths in the WAV header lack 4 GiB, more than they can hold: the samples are read to their end"}},
+		"RIFF that ends early": {riff(3 << 30), 12,
+			[]string{"the file goes on for 3,221,225,484 bytes after the samples that the WAV header tells of: they are read as samples, too"}},
 	} {
 		start := int64(len(test.head))
 		f := sparse{size: start + long + 12, parts: map[int64][]byte{0: test.head, start + long: note}}
 		got, err := Read(f, f.size)
-		if err != nil || !slices.Equal(got.Data, []Stretch{{start, long}}) || !slices.Equal(got.Doubts, test.doubts) {
-			t.Errorf("%s: %+v, %v; want %d bytes from %d on, doubts %q", name, got, err, int64(long), start, test.doubts)
+		if err != nil || !slices.Equal(got.Data, []Stretch{{start, long + test.more}}) || !slices.Equal(got.Doubts, test.doubts) {
+			t.Errorf("%s: %+v, %v; want %d bytes from %d on, doubts %q", name, got, err, long+test.more, start, test.doubts)
 		}
 	}
 }
