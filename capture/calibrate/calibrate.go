@@ -27,9 +27,10 @@ type Calibrator struct {
 	samples    func(iq []byte) // is handed the I/Q of every reading; nil: it is not
 	clock      capture.Clock
 	setup      survey.Setup
-	changes    []change  // of levels, by passes through the gains
-	clockMoved []change  // of the clock's error, by listening
-	tunerError survey.Hz // how far the tuner's own steps may put what was tuned off, either way
+	pass       [][]survey.Reading // of the first tuning, by gains, the last that was gone through
+	changes    []change           // of levels, by watching them
+	clockMoved []change           // of the clock's error, by listening
+	tunerError survey.Hz          // how far the tuner's own steps may put what was tuned off, either way
 }
 
 // New prepares measurements over the plan's segments, with its dwell.

@@ -99,7 +99,7 @@ func (k *Calibrator) listen(ctx context.Context, length time.Duration, offset su
 			lines = append(lines, clockLine{heard: f, tuned: f + offset, sigma: spread, power: l.power(), tuning: i})
 		}
 	}
-	k.clockMoved = append(k.clockMoved, trend(steady, offset))
+	k.clockMoved = append(k.clockMoved, trend(clockErrors(steady, offset)))
 	return lines, nil
 }
 

@@ -71,8 +71,10 @@ func (r *Run) byGenerator(ctx context.Context) (how string, err error) {
 	}
 	if o.SecondLevel == 0 {
 		l, err := measure(o.Level)
-		r.Levels, r.Skipped = l.found, l.left
-		return how, err
+		if r.Levels, r.Skipped = l.found, l.left; err != nil {
+			return how, err
+		}
+		return how, r.calibrator.watch(ctx, showsGenerator)
 	}
 	var runs []levelRun
 	for _, told := range []survey.DBm{o.Level, o.SecondLevel} {
@@ -87,6 +89,9 @@ func (r *Run) byGenerator(ctx context.Context) (how string, err error) {
 	}
 	if runs[0].told < runs[1].told {
 		slices.Reverse(runs)
+	}
+	if err := r.calibrator.watch(ctx, showsGenerator); err != nil {
+		return "", err
 	}
 	var doubts []string
 	if r.Levels, r.Skipped, doubts, err = byBoth(runs[0], runs[1], r.calibrator.gains()); err != nil {

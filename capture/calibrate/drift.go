@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -21,12 +22,13 @@ const (
 	// surely is by how many standard errors a change is believed: in none of hundred warm dongles by chance
 	// (TestCalibrationsRightAndWrong with -dongles 100).
 	surely = 4
-	// mostAgain is how many gains are measured once more.
-	mostAgain = 8
-	// leastAgain is how many figures tell their own scatter, roughly.
-	leastAgain = 3
+	// watchedReadings is how many readings tell a change of levels, at watchedGains gains at the most in turn. At half a
+	// second each, a run lasts three quarters of a minute with them: a receiver with 1.5 dB to come changes by 0.11 dB,
+	// twice what surely takes of it (TestColdReceiver).
+	watchedReadings = 60
+	watchedGains    = 8
 	// repeats is how well the mean of some levels repeats at the best, dB, and leastFree how many readings beyond what
-	// the trend of a clock takes tell their scatter. Chosen (TestCalibrateBiasTee, TestCalibrationThatCannotBeStored).
+	// a trend takes tell their scatter. Chosen (TestCalibrateBiasTee, TestCalibrationThatCannotBeStored).
 	repeats   = 0.01
 	leastFree = 10
 )
@@ -55,89 +57,118 @@ func (c change) toCome() float64 {
 	return max(0, math.Abs(c.by)-surely*c.sigma) * settling.Seconds() / max(c.took.Seconds(), 1e-3)
 }
 
-// again measures a tuning once more at gains of a pass through them that is just over, and notes by how much what its
-// readings show has changed.
-func (k *Calibrator) again(ctx context.Context, tuning int, pass [][]survey.Reading, shows func(survey.Reading) (level, sigma survey.DB, ok bool)) error {
-	var c change
-	useful := func(r survey.Reading) bool { _, _, ok := shows(r); return ok }
-	n, took, gains, squares := 0, time.Duration(0), 0, 0.0
-	for _, before := range pass {
-		if gains == mostAgain || !slices.ContainsFunc(before, useful) {
-			continue
-		}
-		gains++
-		after, err := k.takeAt(ctx, tuning, before[0].Gain.DB)
-		if err != nil {
-			return err
-		}
-		for _, b := range before {
-			r := after[slices.IndexFunc(after, func(a survey.Reading) bool { return a.Segment == b.Segment })]
-			was, wasSigma, ok := shows(b)
-			is, isSigma, too := shows(r)
-			if ok && too {
-				n, took = n+1, took+r.Start.Sub(b.Start)
-				squares += float64((is - was) * (is - was))
-				c.by, c.sigma = c.by+float64(is-was), math.Hypot(c.sigma, math.Hypot(float64(wasSigma), float64(isSigma)))
+// watch measures the first tuning again and again, at gains of the last pass through them whose readings show a level,
+// and notes by how much it changes. What is connected must be as it was in that pass.
+func (k *Calibrator) watch(ctx context.Context, shows func(survey.Reading) (level survey.DB, ok bool)) error {
+	type place struct {
+		segment string
+		gain    survey.DB
+	}
+	levels := map[place]series{}
+	var gains []survey.DB
+	for _, readings := range k.pass {
+		for _, r := range readings {
+			if level, ok := shows(r); ok {
+				levels[place{r.Segment.Name, r.Gain.DB}] = series{{r.Start, float64(level)}}
+				gains = append(gains, r.Gain.DB)
 			}
 		}
 	}
-	if n >= leastAgain {
-		by := c.by / float64(n)
-		scatter := math.Sqrt(max(0, squares/float64(n)-by*by) / float64(n-1))
-		k.changes = append(k.changes, change{by, math.Hypot(repeats, max(c.sigma/float64(n), scatter)), took / time.Duration(n)})
+	gains = slices.Compact(gains)
+	if gains = gains[max(0, len(gains)-watchedGains):]; len(gains) == 0 {
+		return nil
 	}
+	for i := range watchedReadings {
+		readings, err := k.takeAt(ctx, 0, gains[i%len(gains)])
+		if err != nil {
+			return err
+		}
+		for _, r := range readings {
+			p := place{r.Segment.Name, r.Gain.DB}
+			if level, ok := shows(r); ok && levels[p] != nil {
+				levels[p] = append(levels[p], instant{r.Start, float64(level)})
+			}
+		}
+		k.Progress(i+1, watchedReadings)
+	}
+	c := trend(slices.Collect(maps.Values(levels)))
+	c.sigma = math.Hypot(c.sigma, repeats)
+	k.changes = append(k.changes, c)
 	return nil
 }
 
 // showsNoise gives the floor of a reading in which noise moves enough codes and none at the end.
-func showsNoise(r survey.Reading) (density, sigma survey.DB, ok bool) {
+func showsNoise(r survey.Reading) (density survey.DB, ok bool) {
 	if !dithers(r) || r.Quality.Has(survey.FlagOverload) {
-		return 0, 0, false
+		return 0, false
 	}
-	return survey.DB(r.Floor.Density), r.Floor.Sigma, true
+	return survey.DB(r.Floor.Density), true
 }
 
 // showsGenerator gives the level of the generator's carrier.
-func showsGenerator(r survey.Reading) (seen, sigma survey.DB, ok bool) {
+func showsGenerator(r survey.Reading) (seen survey.DB, ok bool) {
 	carrier, why := generator(r)
 	stands, _ := survey.LevelOf(carrier.Power)
-	return survey.DB(stands), survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), why == ""
+	return survey.DB(stands), why == ""
 }
 
-// trend gives by how much a clock, ppm, rose over the time in which it heard lines: what their frequencies have in common,
-// through an up-converter of some offset. Without any that was heard for long it is 0.
-func trend(lines []steadyLine, offset survey.Hz) change {
-	var times, errs []float64
-	var from, to time.Time
+// A series is what something was at some times, in dB or ppm. Its mean says nothing.
+type series []instant
+
+type instant struct {
+	at time.Time
+	is float64
+}
+
+// clockErrors gives the error of a clock, ppm, by what the frequency of each line changes by, through an up-converter
+// of some offset.
+func clockErrors(lines []steadyLine, offset survey.Hz) (all []series) {
 	for _, l := range lines {
-		middle, start, first := l.frequency(), l[0].at, len(times)
-		var meanTime, meanErr float64
+		middle := l.frequency()
+		var s series
 		for _, o := range l {
+			s = append(s, instant{o.at, -1e6 * float64((o.Frequency-middle)/(middle+offset))})
+		}
+		all = append(all, s)
+	}
+	return all
+}
+
+// trend gives by how much several series rose alike, by least squares, over the time from their first instant to their last.
+// It is 0 where they have too few.
+func trend(all []series) change {
+	var times, values []float64
+	var from, to time.Time
+	means := 0
+	for _, s := range all {
+		first, meanTime, mean := len(times), 0.0, 0.0
+		for _, o := range s {
 			if from.IsZero() || o.at.Before(from) {
 				from = o.at
 			}
 			if o.at.After(to) {
 				to = o.at
 			}
-			t, e := o.at.Sub(start).Seconds(), -1e6*float64((o.Frequency-middle)/(middle+offset))
-			times, errs = append(times, t), append(errs, e)
-			meanTime, meanErr = meanTime+t/float64(len(l)), meanErr+e/float64(len(l))
+			t := o.at.Sub(s[0].at).Seconds()
+			times, values = append(times, t), append(values, o.is)
+			meanTime, mean = meanTime+t/float64(len(s)), mean+o.is/float64(len(s))
 		}
 		for i := first; i < len(times); i++ {
-			times[i], errs[i] = times[i]-meanTime, errs[i]-meanErr
+			times[i], values[i] = times[i]-meanTime, values[i]-mean
 		}
+		means += min(1, len(s))
 	}
 	var squares, products, left float64
 	for i, t := range times {
-		squares, products = squares+t*t, products+t*errs[i]
+		squares, products = squares+t*t, products+t*values[i]
 	}
-	free := len(times) - len(lines) - 1
+	free := len(times) - means - 1
 	if squares == 0 || free < leastFree {
 		return change{}
 	}
 	slope := products / squares
 	for i, t := range times {
-		left += math.Pow(errs[i]-slope*t, 2)
+		left += math.Pow(values[i]-slope*t, 2)
 	}
 	took := to.Sub(from)
 	return change{slope * took.Seconds(), math.Sqrt(left/float64(free)/squares) * took.Seconds(), took}

@@ -30,14 +30,14 @@ func TestClockTrend(t *testing.T) {
 	for _, offset := range []survey.Hz{0, 125e6} {
 		for seed := range uint64(100) {
 			for rise, want := range map[float64]struct{ least, most float64 }{0: {0, doubtedClock}, 0.05: {0, doubtedClock}, 0.4: {doubtedClock, refusedClock}, -4: {refusedClock, 60}} {
-				c := trend(heardFor(seed, 3*time.Minute, 2, rise, offset), offset)
+				c := trend(clockErrors(heardFor(seed, 3*time.Minute, 2, rise, offset), offset))
 				if math.Abs(c.by-rise*c.took.Minutes()) > 5*c.sigma+1e-6*math.Abs(rise) || c.toCome() < want.least || c.toCome() >= want.most {
 					t.Errorf("%v ppm a minute: %+v, %.1f ppm to come, want %v", rise, c, c.toCome(), want)
 				}
 			}
 		}
 	}
-	if c := trend(nil, 0); c != (change{}) {
+	if c := trend(nil); c != (change{}) {
 		t.Errorf("%+v of nothing", c)
 	}
 }

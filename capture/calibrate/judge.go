@@ -75,14 +75,14 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures, ceilings []level.
 		rate := r.calibrator.Receiver().SampleRate
 		for _, f := range level.Figures(of, noise, rate, all, r.At) {
 			p := place{f.Segment, f.Gain}
-			if !measured[p] && r.tells(f) {
+			if !measured[p] && r.restsOn(f) {
 				figures = append(figures, f)
 			}
 			measured[p] = true
 		}
 		for _, f := range level.Ceilings(of, noise, rate, all, r.At) {
 			p := place{f.Segment, f.Gain}
-			if !measured[p] && !bounded[p] && r.tells(f) {
+			if !measured[p] && !bounded[p] && r.restsOn(f) {
 				ceilings = append(ceilings, f)
 			}
 			bounded[p] = true
@@ -91,9 +91,9 @@ func (r *Run) implied(earlier []*survey.Calibration) (figures, ceilings []level.
 	return figures, ceilings
 }
 
-// tells says whether a figure rests on the run and is of one receiver: one that has changed since is told by both
+// restsOn says whether a figure rests on the run and is of one receiver: one that has changed since is told by both
 // figures of the run alone.
-func (r *Run) tells(f level.Figure) bool {
+func (r *Run) restsOn(f level.Figure) bool {
 	noise, levels := f.Noise == &r.Calibration, slices.Contains(f.Level.Runs, &r.Calibration)
 	if r.settings.Changed {
 		return noise && levels && len(f.Level.Runs) == 1
@@ -119,6 +119,9 @@ func lowest(figures []level.Figure) level.Figure {
 	}
 	return best
 }
+
+// tells says whether any of some figures judges a level.
+func tells(figures []level.Figure) bool { return !math.IsInf(float64(lowest(figures).Figure), 1) }
 
 // judgeFigures tells what no receiver has, also by the highest that it may be.
 func (r *Run) judgeFigures(ceilings []level.Figure) error {

@@ -48,7 +48,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 	k.samples = func(of []byte) { iq = append(iq[:0], of...) }
 	defer func() { k.samples = nil }()
 	steps := k.gains()
-	var pass [][]survey.Reading
+	k.pass = nil
 	for i, gain := range steps {
 		readings, err := k.takeAt(ctx, 0, gain)
 		if err != nil {
@@ -56,7 +56,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 		}
 		k.Progress(i+1, len(steps))
 		r := readings[slices.IndexFunc(readings, func(r survey.Reading) bool { return r.Segment == segment })]
-		pass = append(pass, []survey.Reading{r})
+		k.pass = append(k.pass, []survey.Reading{r})
 		carrier, why := generator(r)
 		if why != "" {
 			left = append(left, survey.SkippedStep{Gain: r.Gain.DB, Why: why})
@@ -67,7 +67,7 @@ func (k *Calibrator) Levels(ctx context.Context, frequency survey.Hz, told surve
 			Sigma: survey.DB(10 / math.Ln10 * carrier.Sigma / carrier.Power), Basis: survey.BasisGenerator, Uncertainty: &known})
 		heard.add(carrier, r, readings, iq)
 	}
-	return found, left, heard, k.again(ctx, 0, pass, showsGenerator)
+	return found, left, heard, nil
 }
 
 // besideText says that others of the carriers of a reading stand so near the generator's in level that

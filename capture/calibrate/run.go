@@ -128,7 +128,7 @@ func (r *Run) selfNoise(ctx context.Context) error {
 	if lines >= antennaLines {
 		r.doubt("up to %s in a segment: is a terminator connected, and not an antenna?", survey.Count(lines, "line"))
 	}
-	return nil
+	return r.calibrator.watch(ctx, showsNoise)
 }
 
 // undone gives the error of a run of which something connected was to be undone at the end. Where both

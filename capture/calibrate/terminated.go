@@ -20,7 +20,7 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 	var moved float64
 	k.samples = func(iq []byte) { moved = codesMoved(iq) }
 	defer func() { k.samples = nil }()
-	var pass [][]survey.Reading // of the first tuning
+	k.pass = nil
 	for i := range tunings {
 		var carriers []observed
 		var within survey.Hz
@@ -30,7 +30,7 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 				return nil, nil, err
 			}
 			if i == 0 {
-				pass = append(pass, readings)
+				k.pass = append(k.pass, readings)
 			}
 			for _, r := range readings {
 				if r.Floor != nil {
@@ -48,7 +48,7 @@ func (k *Calibrator) terminated(ctx context.Context) (found []survey.MeasuredNoi
 			lines = append(lines, clockLine{heard: l.frequency(), tuning: i})
 		}
 	}
-	return found, lines, k.again(ctx, 0, pass, showsNoise)
+	return found, lines, nil
 }
 
 // broadcasters gives how many lines stand on the raster of broadcasters as a band of them does,

@@ -30,8 +30,8 @@ func TestNoiseOfAnAntenna(t *testing.T) {
 	if err := calibrate.NewRun(k, plan.Plan{}, survey.Calibration{Kind: survey.CalibrateNoise}, calibrate.Settings{}).Measure(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	// Before four readings that are made again lies the highest gain's, the only one that hears what is there from then on.
-	last := f.Now().Sub(begun) - 4*141*time.Millisecond - 120*time.Millisecond
+	// Before sixty readings by which it is watched lies the highest gain's, the only one that hears what is there from then on.
+	last := f.Now().Sub(begun) - 60*141*time.Millisecond - 120*time.Millisecond
 	for name, test := range map[string]struct {
 		at      []survey.Hz
 		refused bool

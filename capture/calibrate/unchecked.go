@@ -61,7 +61,7 @@ const (
 // unchecked judges a generator's level of which no gain tells a noise figure, by what else is known: earlier
 // levels that one was told of, which the run is compared with, or the labels of the gains. It doubts what is left open.
 func (r *Run) unchecked(earlier []*survey.Calibration) error {
-	if len(r.Levels) == 0 || r.settings.By != survey.BasisGenerator || len(r.Figures) > 0 || r.plan.FrontEnd.Direct() {
+	if len(r.Levels) == 0 || r.settings.By != survey.BasisGenerator || tells(r.Figures) || r.plan.FrontEnd.Direct() {
 		return nil
 	}
 	const first = "nothing tells whether the level is right: run nightfloor calibrate noise, which checks it"
@@ -70,7 +70,7 @@ func (r *Run) unchecked(earlier []*survey.Calibration) error {
 		return nil
 	}
 	for _, of := range earlier {
-		if len(level.Figures(of, of.Noise, r.calibrator.Receiver().SampleRate, earlier, r.At)) > 0 {
+		if tells(level.Figures(of, of.Noise, r.calibrator.Receiver().SampleRate, earlier, r.At)) {
 			return nil
 		}
 	}

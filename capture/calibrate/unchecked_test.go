@@ -1,6 +1,7 @@
 package calibrate_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -42,6 +43,18 @@ func TestUncheckedLevel(t *testing.T) {
 			}
 		}
 	}
+	// The noise figure of another band, far away in frequency, checks nothing.
+	far := noise.Calibration
+	far.Noise = slices.Clone(far.Noise)
+	for _, n := range noise.Noise {
+		if n.Gain == 66 {
+			n.Segment, n.Gain = survey.Segment{Name: "49 m", Low: 5.9e6, High: 6.2e6}, 48
+			far.Noise = append(far.Noise, n)
+		}
+	}
+	if r, said := of(-40, false, far); len(r.Figures) == 0 || !strings.Contains(said, "would be about 28 dB") {
+		t.Errorf("beside a noise figure of another band: %v, %q", r.Figures, said)
+	}
 	const run = "run nightfloor calibrate noise, which checks it"
 	if _, said := of(-80, false); !strings.Contains(said, run) {
 		t.Errorf("without own noise: %q", said)
@@ -60,7 +73,7 @@ func TestUncheckedLevel(t *testing.T) {
 	if _, said := of(-60, false, checked.Calibration, noise.Calibration); said != "" {
 		t.Errorf("after a level that was checked: %q", said)
 	}
-	if _, said := of(-80, false, checked.Calibration, noise.Calibration); !strings.Contains(said, "refused: ") {
+	if _, said := of(-80, false, checked.Calibration, noise.Calibration); !strings.HasPrefix(said, "refused: the noise figure would be under −0.6 dB") || !strings.Contains(said, "the level was told too low") {
 		t.Errorf("told wrongly after a level that was checked: %q", said)
 	}
 }
