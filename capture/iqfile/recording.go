@@ -58,7 +58,7 @@ type Recording struct {
 	Rate      survey.Hz // complex samples a second
 	Start     time.Time // UTC; zero where unknown
 	Samples   int64     // complex samples, at least 1
-	Dropped   int64     // complex samples lost between the capture before and this one
+	Dropped   int64     // complex samples lost between the capture before and this one, or by a WAV file within
 	Antenna   string    // "" where unknown
 	Placement string    // "" where unknown
 	Bearing   survey.Bearing

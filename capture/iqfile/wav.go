@@ -49,6 +49,10 @@ func readWAV(_ string, f io.ReaderAt, size int64, o Options) ([]Recording, error
 	return []Recording{r}, nil
 }
 
+// apart is by how much the starts of name and chunk differ that are told of: names may have whole
+// minutes. Chosen; TestWAVStart.
+const apart = time.Minute
+
 // began sets the start that a broadcast extension chunk says, by the clocks of zone; a name that
 // says one in UTC says it better.
 func (r *Recording) began(s wav.Start, zone *time.Location) {
@@ -62,7 +66,7 @@ func (r *Recording) began(s wav.Start, zone *time.Location) {
 		}
 		return
 	}
-	if named := r.Named.Start; !named.IsZero() && !named.Truncate(time.Minute).Equal(at.Truncate(time.Minute)) {
+	if named := r.Named.Start; !named.IsZero() && at.Sub(named).Abs() >= apart {
 		const clock = "15:04:05 MST"
 		r.Doubts = append(r.Doubts, "its name says another start than its bext chunk, "+named.Format(clock)+" and not "+at.Format(clock)+": that of the chunk is taken")
 	}

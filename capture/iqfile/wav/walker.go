@@ -15,7 +15,7 @@ const (
 	// unknown stands in lengths of 32 bits that ds64 gives, or that the recorder never wrote.
 	unknown = math.MaxUint32
 	// mostChunks bounds how many chunks of a malicious file are read: a night of one a second has
-	// half as many. TestFaults.
+	// half as many. Chosen; TestManyChunks.
 	mostChunks = 1 << 16
 	// doCopy is what to do about a file that is not whole.
 	doCopy = "copy or record it anew"

@@ -69,7 +69,7 @@ func faultf(kind Kind, do, why string, args ...any) *Fault {
 	return &Fault{Kind: kind, Why: fmt.Sprintf(why, args...), Do: do}
 }
 
-// Is tells whether a file of two channels or any other begins as WAV files do.
+// Is tells whether a file that begins with head is a WAV file.
 func Is(head []byte) bool {
 	if len(head) < headBytes {
 		return false
