@@ -112,6 +112,7 @@ func (c *Counter) AddI16(raw []byte, bigEndian bool) {
 
 // AddFloat counts samples in full-scale units.
 func (c *Counter) AddFloat(x []complex64) {
+	top := c.top
 	for len(x) > 0 {
 		n := min(len(x), (c.blockLeft+1)/2)
 		for _, v := range x[:n] {
@@ -119,7 +120,7 @@ func (c *Counter) AddFloat(x []complex64) {
 				if component >= largeLevel || component <= -largeLevel {
 					c.large++
 				}
-				if component >= c.top || component <= -1 {
+				if component >= top || component <= -1 {
 					c.clipped++
 				}
 			}
