@@ -3,9 +3,11 @@ package iqfile
 import (
 	"bytes"
 	"io"
-	"nightfloor/survey"
 	"path/filepath"
 	"strings"
+
+	"nightfloor/capture/iqfile/wav"
+	"nightfloor/survey"
 )
 
 // bareTypes gives the datatype of a file without description by its ending. Samples of several
@@ -24,7 +26,7 @@ func readBare(name string, f io.ReaderAt, size int64, o Options) ([]Recording, e
 	r := Recording{
 		Datatype: bareTypes[strings.ToLower(filepath.Ext(name))],
 		Centre:   o.Centre, Rate: o.Rate,
-		data: &dataset{stretch: stretch{size: size}},
+		data: &dataset{parts: []stretch{{size: size}}},
 	}
 	if err := r.fill(size); err != nil { // which no flag mends
 		return nil, err
@@ -60,7 +62,7 @@ func checkBare(f io.ReaderAt) error {
 		return err
 	}
 	switch {
-	case n >= 12 && isRIFF(head[:]):
+	case wav.Is(head[:n]):
 		return faultf(ErrFormat, "name it .wav", "this is a WAV file by its first bytes")
 	case n == len(head) && bytes.Equal(head[257:262], []byte("ustar")):
 		return faultf(ErrFormat, "name it .sigmf if it is a SigMF archive, else unpack it", "this is a tar archive by its first bytes")

@@ -8,7 +8,7 @@
 // UTC, and the setup where the description names it.
 //
 // Full scale: a cu8 code c stands for (c − 127.5)/128, ci8 c/128, ci16
-// c/32768, cf32 as it is.
+// c/32768, ci24 c/2²³, ci32 c/2³¹, cf32 and cf64 as they are.
 //
 // Files come from strangers. Sizes and offsets are checked against the data
 // before use, names inside a file never leave its folder, and every fault is

@@ -4,7 +4,9 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"slices"
 	"testing"
+	"time"
 )
 
 // checkFuzzed is what must hold whatever a file says: an error has a kind, a
@@ -22,12 +24,17 @@ func checkFuzzed(t *testing.T, list []Recording, size int64, err error) {
 		t.Fatal("no error and no recording")
 	}
 	for i, r := range list {
+		var held, before int64 // bytes of the parts; where the part before ends
+		for _, p := range r.data.parts {
+			if p.start < before || p.size < 0 || p.size > size-p.start {
+				t.Fatalf("recording %d: %d bytes at byte %d of %d, behind %d", i, p.size, p.start, size, before)
+			}
+			held, before = held+p.size, p.start+p.size
+		}
 		length := r.Samples * r.Datatype.Size()
 		switch {
-		case r.Samples < 1 || r.offset < 0 || length > r.data.size-r.offset:
-			t.Fatalf("recording %d: %d samples of %d bytes at byte %d of %d", i, r.Samples, r.Datatype.Size(), r.offset, r.data.size)
-		case r.data.start < 0 || r.data.size > size-r.data.start:
-			t.Fatalf("recording %d: data of %d bytes at byte %d of %d", i, r.data.size, r.data.start, size)
+		case r.Samples < 1 || r.offset < 0 || length > held-r.offset:
+			t.Fatalf("recording %d: %d samples of %d bytes at byte %d of %d", i, r.Samples, r.Datatype.Size(), r.offset, held)
 		case i > 0 && r.data == list[i-1].data && r.offset < list[i-1].offset+list[i-1].Samples*r.Datatype.Size():
 			t.Fatalf("recording %d overlaps the one before", i)
 		case !(r.Rate >= 1) || math.IsInf(float64(r.Rate), 0) || !(r.Centre >= 0) || r.Dropped < 0:
@@ -76,9 +83,14 @@ func FuzzWAV(f *testing.F) {
 	for _, b := range brokenWaves() {
 		f.Add(b.lay[b.file])
 	}
+	for _, c := range chunkCases() {
+		f.Add(c.file)
+	}
+	raw, _ := frames(1, 12)
+	f.Add(formOf("RIFF", -1, formatOf(2, 16, 4), bextOf("2026-11-03", "22:04:10", 1), chunkOf("data", raw)))
 	f.Add(waveOf(waveFloat, 32, 48_000, known[CF32LE].raw).bytes())
 	f.Fuzz(func(t *testing.T, file []byte) {
-		list, err := readWAV("fuzzed", bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000})
+		list, err := readWAV("fuzzed", bytes.NewReader(file), int64(len(file)), Options{Centre: 9_650_000, Zone: time.UTC})
 		checkFuzzed(t, list, int64(len(file)), err)
 	})
 }
@@ -88,12 +100,16 @@ func FuzzWAV(f *testing.F) {
 func FuzzSamples(f *testing.F) {
 	for d, k := range known {
 		f.Add(string(d), k.raw)
+		f.Add(string(d), append(slices.Clone(k.raw), 1, 2)) // no whole sample
 	}
 	f.Fuzz(func(t *testing.T, name string, raw []byte) {
-		d, err := parseDatatype(name)
-		if err != nil {
-			checkFuzzed(t, nil, 0, err)
-			return
+		d := CI24LE // which no SigMF name says
+		if name != string(d) {
+			var err error
+			if d, err = parseDatatype(name); err != nil {
+				checkFuzzed(t, nil, 0, err)
+				return
+			}
 		}
 		x := make([]complex64, int64(len(raw))/d.Size())
 		d.decode(x, raw)
@@ -103,7 +119,13 @@ func FuzzSamples(f *testing.F) {
 			return
 		}
 		back := make([]byte, int64(len(x))*d.Size())
-		if d.encode(back, x); !bytes.Equal(back, raw[:len(back)]) {
+		d.encode(back, x)
+		again := make([]complex64, len(x))
+		if d.decode(again, back); !slices.Equal(again, x) {
+			t.Fatalf("%s: %v came back as %v", d, x, again)
+		}
+		rounded := d == CI32LE || d == CI32BE || d == CF64LE || d == CF64BE // longer than a float32
+		if !rounded && !bytes.Equal(back, raw[:len(back)]) {
 			t.Fatalf("%s: % x came back as % x", d, raw, back)
 		}
 	})

@@ -77,6 +77,14 @@ func tarWithHoles() []byte {
 	return bytes.ReplaceAll(b.Bytes(), []byte("xxx.sparse."), []byte("GNU.sparse."))
 }
 
+// Tags of formats in WAV files, and the length that stands where 32 bits do not say it.
+const (
+	wavePCM        = 1
+	waveFloat      = 3
+	waveExtensible = 0xFFFE
+	waveUnknown    = math.MaxUint32
+)
+
 // wave is a WAV file to be made, field by field, so that tests can lie in each.
 type wave struct {
 	form     string // RIFF, RF64, RIFX
@@ -195,6 +203,17 @@ func (d Datatype) encode(raw []byte, x []complex64) {
 				binary.LittleEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
 			case CI16BE:
 				binary.BigEndian.PutUint16(raw[2*k:], uint16(code(float64(c)*32768, -32768, 32767)))
+			case CI24LE:
+				c := code(float64(c)*(1<<23), -1<<23, 1<<23-1)
+				raw[3*k], raw[3*k+1], raw[3*k+2] = byte(c), byte(c>>8), byte(c>>16)
+			case CI32LE:
+				binary.LittleEndian.PutUint32(raw[4*k:], uint32(code(float64(c)*(1<<31), -1<<31, 1<<31-1)))
+			case CI32BE:
+				binary.BigEndian.PutUint32(raw[4*k:], uint32(code(float64(c)*(1<<31), -1<<31, 1<<31-1)))
+			case CF64LE:
+				binary.LittleEndian.PutUint64(raw[8*k:], math.Float64bits(float64(c)))
+			case CF64BE:
+				binary.BigEndian.PutUint64(raw[8*k:], math.Float64bits(float64(c)))
 			case CF32LE:
 				binary.LittleEndian.PutUint32(raw[4*k:], math.Float32bits(c))
 			case CF32BE:

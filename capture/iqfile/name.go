@@ -237,20 +237,30 @@ func (s *nameScanner) start(day string, i int) (start time.Time, end int) {
 	if after.kind == letters || after.isSeparator(".,:") && s.at(end+1).kind == figures || s.offset(end, zone == time.UTC) {
 		return start, end
 	}
-	at, again, err := survey.ParseMoment(day+" "+clock, zone)
-	_, _, wrong := survey.ParseMoment(day+" "+clock, time.UTC)
-	switch {
-	case wrong != nil:
-	case err != nil:
-		s.unclear = "the " + clock + " in its name is none that clocks showed that night"
-	case !again.IsZero():
-		s.unclear = "the " + clock + " in its name comes twice that night"
-	default:
-		if at = at.In(zone); !s.namesZoneBeside(at) && !s.halfDay(end, clock) {
-			return at, end
-		}
+	at, why := momentOf(day, clock, zone, "name")
+	if why != "" {
+		s.unclear = why
+	}
+	if !at.IsZero() && !s.namesZoneBeside(at) && !s.halfDay(end, clock) {
+		return at, end
 	}
 	return start, end
+}
+
+// momentOf gives the moment when the clocks of a zone showed a time of a day, or why that is not
+// one moment; neither where it is no time of a day that recordings are of. where is what says so.
+func momentOf(day, clock string, zone *time.Location, where string) (at time.Time, unclear string) {
+	wall, _, wrong := survey.ParseMoment(day+" "+clock, time.UTC)
+	at, again, err := survey.ParseMoment(day+" "+clock, zone)
+	switch {
+	case wrong != nil || wall.Year() < firstNamed || wall.Year() > lastNamed:
+		return time.Time{}, ""
+	case err != nil:
+		return time.Time{}, "the " + clock + " in its " + where + " is none that clocks showed that night"
+	case !again.IsZero():
+		return time.Time{}, "the " + clock + " in its " + where + " comes twice that night"
+	}
+	return at.In(zone), ""
 }
 
 // zoneNames are the short names of zones, of which several stand for more than one; they are not read.

@@ -9,8 +9,8 @@ import (
 	"nightfloor/survey"
 )
 
-// blockBytes is what a Reader reads at a time: a whole number of samples of
-// every datatype, so long that the cost of a system call does not matter.
+// blockBytes bounds what a Reader reads at a time: so much that the cost of a system call does
+// not matter.
 const blockBytes = 64 << 10
 
 // A Reader streams the samples of one recording, in full-scale units. It is
@@ -28,15 +28,14 @@ type Reader struct {
 // checksum (core:sha512), the whole data file is read once before and compared;
 // captures of one file share that. The caller closes the Reader.
 func (r Recording) Open() (*Reader, error) {
-	file, section, err := r.data.open()
+	file, source, err := r.open()
 	if err != nil {
 		return nil, at(r.what(), err)
 	}
-	source := io.NewSectionReader(section, r.offset, r.Samples*r.Datatype.Size())
 	return &Reader{
 		recording: r, file: file, source: source,
 		raw:   make([]byte, blockBytes),
-		codes: codes.NewCounter(r.Datatype.Bits()),
+		codes: codes.NewCounter(r.Datatype.codeBits()),
 	}, nil
 }
 

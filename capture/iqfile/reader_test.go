@@ -51,13 +51,17 @@ func TestReadInAnyPortions(t *testing.T) {
 }
 
 // One component in four at an outermost code is a share of 0.25, whatever the
-// datatype; for floats |x| ≥ 1 counts.
+// datatype; for floats |x| ≥ 1 counts, of 24 and 32 bits what a converter of 16 bits has outermost.
 func TestCodesOfEachDatatype(t *testing.T) {
 	for datatype, raw := range map[Datatype][]byte{
 		CU8:    {0, 1, 254, 128},
 		CI8:    {0x80, 0x81, 0x7E, 0},
 		CI16LE: {0xFF, 0x7F, 0xFE, 0x7F, 1, 0x80, 0x80, 0},
 		CI16BE: {0x7F, 0xFF, 0x7F, 0xFE, 0x80, 1, 0, 0x80},
+		CI32LE: {0, 0, 0xFF, 0x7F, 0, 0xFF, 0xFE, 0x7F, 0, 0, 1, 0x80, 0, 0, 0, 0},
+		CI32BE: {0x80, 0, 0, 0, 0x7F, 0xFE, 0xFF, 0, 0, 1, 0, 0, 0x80, 1, 0, 0},
+		CF64LE: {0, 0, 0, 0, 0, 0, 0xF0, 0xBF, 0, 0, 0, 0, 0, 0, 0xE0, 0x3F, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0xE0, 0x3F},
+		CF64BE: {0xBF, 0xF0, 0, 0, 0, 0, 0, 0, 0x3F, 0xE0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x3F, 0xE0, 0, 0, 0, 0, 0, 0},
 		CF32LE: {0, 0, 0x80, 0xBF, 0xFF, 0xFF, 0x7F, 0x3F, 0, 0, 0, 0, 0, 0, 0, 0x3F},
 		CF32BE: {0xBF, 0x80, 0, 0, 0x3F, 0x7F, 0xFF, 0xFF, 0, 0, 0, 0, 0x3F, 0, 0, 0},
 	} {

@@ -58,12 +58,13 @@ type Recording struct {
 	Rate      survey.Hz // complex samples a second
 	Start     time.Time // UTC; zero where unknown
 	Samples   int64     // complex samples, at least 1
-	Dropped   int64     // complex samples lost between the capture before and this one
+	Dropped   int64     // complex samples lost between the capture before and this one, or by a WAV file within
 	Antenna   string    // "" where unknown
 	Placement string    // "" where unknown
 	Bearing   survey.Bearing
 	Gain      survey.Gain // exact: the file gives it to refer levels to
 	Simulated bool        // the file says that no receiver heard this
+	Origin    time.Time   // start by a WAV file's broadcast extension chunk, and the clocks of Options.Zone; zero where Named says it, or nothing
 	Named     Named       // what only the file's name says: centre and rate stand above, too
 	Doubts    []string    // what to hold against the recording; stops nothing
 
@@ -89,25 +90,40 @@ type stretch struct {
 }
 
 // A dataset is the stretch of a file that holds the samples of a pair, with the headers between
-// them that its description names. The pair's captures share it, so that its checksum is computed
-// once.
+// them that its description names; of WAV all that hold samples. The pair's captures share it, so
+// that its checksum is computed once.
 type dataset struct {
-	stretch
-	sha512 string // 128 lower-case hex digits, "" where the file gives none
+	path   string
+	parts  []stretch // of the file at path
+	sha512 string    // 128 lower-case hex digits, "" where the file gives none
 
 	verify   sync.Once
 	verified error
 }
 
-// open gives the dataset's bytes, after they were compared once with the checksum that the
-// description gives. The caller closes the file.
-func (d *dataset) open() (*os.File, *io.SectionReader, error) {
-	d.verify.Do(func() { d.verified = d.compare() })
-	if d.verified != nil {
-		return nil, nil, d.verified
+// open gives the bytes of a recording, after the dataset's were compared once with the checksum
+// that the description gives. The caller closes the file.
+func (r *Recording) open() (*os.File, io.Reader, error) {
+	r.data.verify.Do(func() { r.data.verified = r.data.compare() })
+	if r.data.verified != nil {
+		return nil, nil, r.data.verified
 	}
-	f, err := os.Open(d.path)
-	return f, io.NewSectionReader(f, d.start, d.size), err
+	f, err := os.Open(r.data.path)
+	if err != nil {
+		return nil, nil, err
+	}
+	all := r.data.from(f, r.offset)
+	return f, io.LimitReader(all, r.Samples*r.Datatype.Size()), nil
+}
+
+// from gives the bytes of the dataset behind so many, which lie in its first part.
+func (d *dataset) from(f io.ReaderAt, offset int64) io.Reader {
+	readers := make([]io.Reader, len(d.parts))
+	for i, p := range d.parts {
+		readers[i] = io.NewSectionReader(f, p.start+offset, p.size-offset)
+		offset = 0
+	}
+	return io.MultiReader(readers...)
 }
 
 // Open reads the description of a recording and gives one Recording a capture,
@@ -242,12 +258,11 @@ func checkRate(f survey.Hz, name string) error {
 // The start counts that the file says, not the one that was given for it. In older databases that
 // one does: before is the digest there, and is digest where they agree.
 func (r Recording) Digest(given time.Time) (digest, before string, err error) {
-	file, section, err := r.data.open()
+	file, section, err := r.open()
 	if err != nil {
 		return "", "", at(r.what(), err)
 	}
 	defer file.Close()
-	size := r.Samples * r.Datatype.Size()
 	sum, sumBefore := sha256.New(), sha256.New()
 	r.describe(sum, r.Start)
 	to := io.Writer(sum)
@@ -255,8 +270,8 @@ func (r Recording) Digest(given time.Time) (digest, before string, err error) {
 		r.describe(sumBefore, given)
 		to = io.MultiWriter(sum, sumBefore)
 	}
-	n, err := io.Copy(to, io.NewSectionReader(section, r.offset, size))
-	if err == nil && n < size {
+	n, err := io.Copy(to, section)
+	if err == nil && n < r.Samples*r.Datatype.Size() {
 		err = faultf(ErrTruncated, "leave the file alone while it is read", "the file became shorter while it was read")
 	}
 	if err != nil {
@@ -288,7 +303,7 @@ func (d *dataset) compare() error {
 	}
 	defer file.Close()
 	sum := sha512.New()
-	if _, err := io.Copy(sum, io.NewSectionReader(file, d.start, d.size)); err != nil {
+	if _, err := io.Copy(sum, d.from(file, 0)); err != nil {
 		return err
 	}
 	if hex.EncodeToString(sum.Sum(nil)) != d.sha512 {

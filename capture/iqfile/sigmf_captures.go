@@ -42,7 +42,7 @@ func (m *sigmfMeta) recordings(data stretch, o Options) ([]Recording, error) {
 	if err != nil {
 		return nil, err
 	}
-	common.data = &dataset{stretch: data}
+	common.data = &dataset{path: data.path, parts: []stretch{data}}
 	if common.data.sha512, err = m.sha512(); err != nil {
 		return nil, err
 	}

@@ -29,7 +29,7 @@ var packageOrder = []string{
 	"cmd/nightfloor", "cmd/nightfloor/calibrating", "cmd/nightfloor/planning", "cmd/nightfloor/database",
 	"cmd/nightfloor/live", "cmd/nightfloor/trials", "cmd/nightfloor/open", "cmd/nightfloor/console", "cmd/nightfloor/output",
 
-	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile",
+	"capture/instrument", "capture/scene", "capture/calibrate", "capture/turn", "capture/rtlsdr", "capture/iqfile", "capture/iqfile/wav",
 	"capture/pluglog", "capture", "capture/drive", "capture/droop", "capture/force",
 
 	"store", "store/salvage", "store/rename", "store/handle", "store/trouble", "store/schema", "store/files", "store/lock",

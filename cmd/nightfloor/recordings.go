@@ -18,15 +18,16 @@ const recordingsHelp = `Recordings: SigMF (.sigmf-meta, .sigmf), .cu8, .cs8, .cs
 A folder stands for those in it, sub-folders apart. What neither a flag nor the file
 says is taken from its name where it stands there plainly, and said back: the centre
 as 9650kHz or 9.65MHz, beside it the rate as 2400ksps, the start as 20261103T210410Z
-or, by the local clock, 2026-11-03 21.04.10.
+or, by the local clock, 2026-11-03 21.04.10. A WAV file may say its start in a bext
+chunk, by the local clock: it is said back, and gives way to UTC in the name.
 `
 
 // openRecordings opens the files, folders and patterns that a command was given, as the sources
 // that they hold, one a capture, and gives those that cannot be opened. It says what only names
-// say, and that files were left alone.
+// say, and clocks of an unknown zone, and that files were left alone.
 func openRecordings(c *console.Console, arguments []string, f recordingFlags) (sources []capture.Source, bad []capture.Refusal) {
 	files, left := iqfile.Files(arguments)
-	var names []string // what was read of each name that says something
+	var names, chunks []string // what was read of each name, and bext chunk, that says something
 	for _, file := range files {
 		recordings, err := iqfile.Open(file, iqfile.Options{Centre: f.centre, Rate: f.rate, Zone: time.Local})
 		if err != nil {
@@ -38,9 +39,12 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 			for _, doubt := range r.Doubts {
 				c.Note("%s: %s", file, doubt)
 			}
-			start := cmp.Or(f.start, r.Start, r.Named.Start.UTC())
+			start := cmp.Or(f.start, r.Start, r.Origin.UTC(), r.Named.Start.UTC())
 			if !f.start.IsZero() {
-				r.Named.Start = time.Time{}
+				r.Named.Start, r.Origin = time.Time{}, time.Time{}
+			}
+			if said := (iqfile.Named{Start: r.Origin}).String(); said != "" {
+				chunks = append(chunks, file+": "+said)
 			}
 			if said := r.Named.String(); said != "" {
 				names = append(names, file+": "+said)
@@ -48,18 +52,24 @@ func openRecordings(c *console.Console, arguments []string, f recordingFlags) (s
 			sources = append(sources, sourceOf(r, start))
 		}
 	}
-	const shown = 3
-	if len(names) > shown && !c.Verbose {
-		c.Note("read from the names of %d files, as of %s", len(names), names[0])
-		names = nil
-	}
-	for _, name := range names {
-		c.Note("read from the name of %s", name)
-	}
+	noteRead(c, "name", names)
+	noteRead(c, "bext chunk", chunks)
 	if left > 0 {
 		c.Note("left alone, no recordings by their names: %s", survey.Count(left, "file"))
 	}
 	return sources, bad
+}
+
+// noteRead says what was read where in files, of many as of the first.
+func noteRead(c *console.Console, where string, said []string) {
+	const shown = 3
+	if len(said) > shown && !c.Verbose {
+		c.Note("read from the %ss of %d files, as of %s", where, len(said), said[0])
+		return
+	}
+	for _, text := range said {
+		c.Note("read from the %s of %s", where, text)
+	}
 }
 
 // withoutFile takes the file's name off what is wrong with it, where a line names it before.

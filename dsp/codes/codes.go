@@ -27,7 +27,8 @@ type Counter struct {
 	counts [4][]int64 // by code, lowest first; four tables, so that counting equal neighbours does not wait for memory
 	n      int64      // components
 
-	large, clipped int64 // floats: |x| ≥ largeLevel, |x| ≥ 1
+	top            float32 // of floats: from here on they are clipped, and from −1 down
+	large, clipped int64   // floats: |x| ≥ largeLevel, clipped
 
 	blockLeft     int   // components still to come in this block
 	before        int64 // clippedCount when this block began
@@ -35,10 +36,11 @@ type Counter struct {
 	blocksClipped int64
 }
 
-// NewCounter counts components of 8 or 16 bits, signed or not, or floats of
-// 32 bits.
+// NewCounter counts components of 8 or 16 bits, signed or not, or floats (bits is 32). Codes of
+// 24 bits and more (24) are counted as floats, of which those are clipped that have the outermost
+// code in their upper 16 bits: what a converter of fewer bits leaves of full scale.
 func NewCounter(bits int) *Counter {
-	c := &Counter{bits: bits, blockLeft: codeBlock}
+	c := &Counter{bits: bits, top: 1, blockLeft: codeBlock}
 	switch bits {
 	case 8:
 		for i := range c.counts {
@@ -46,9 +48,11 @@ func NewCounter(bits int) *Counter {
 		}
 	case 16:
 		c.counts[0] = make([]int64, 1<<16)
+	case 24:
+		c.top = 1 - 1.0/(1<<15)
 	case 32:
 	default:
-		panic(fmt.Sprintf("codes: Counter of %d bits: not 8, 16 or 32", bits))
+		panic(fmt.Sprintf("codes: Counter of %d bits: not 8, 16, 24 or 32", bits))
 	}
 	return c
 }
@@ -59,7 +63,7 @@ func (c *Counter) Reset() {
 	for _, t := range counts {
 		clear(t)
 	}
-	*c = Counter{bits: c.bits, counts: counts, blockLeft: codeBlock}
+	*c = Counter{bits: c.bits, top: c.top, counts: counts, blockLeft: codeBlock}
 }
 
 // AddU8 counts unsigned bytes, the code as it stands.
@@ -108,6 +112,7 @@ func (c *Counter) AddI16(raw []byte, bigEndian bool) {
 
 // AddFloat counts samples in full-scale units.
 func (c *Counter) AddFloat(x []complex64) {
+	top := c.top
 	for len(x) > 0 {
 		n := min(len(x), (c.blockLeft+1)/2)
 		for _, v := range x[:n] {
@@ -115,7 +120,7 @@ func (c *Counter) AddFloat(x []complex64) {
 				if component >= largeLevel || component <= -largeLevel {
 					c.large++
 				}
-				if component >= 1 || component <= -1 {
+				if component >= top || component <= -1 {
 					c.clipped++
 				}
 			}
@@ -188,7 +193,7 @@ func (c *Counter) ClippedShare() float64 {
 // converter's steps are then coarse against the noise, under about 0.49 codes rms between
 // two codes, and levels are not linear. It is false for floats. METHODS.md 13.1; TestLowDrive.
 func (c *Counter) LowDrive() bool {
-	if c.n == 0 || c.bits == 32 {
+	if c.n == 0 || c.bits > 16 {
 		return false
 	}
 	var most [3]int64 // falling

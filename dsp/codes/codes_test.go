@@ -48,6 +48,9 @@ func TestClippedShareOfEachFormat(t *testing.T) {
 			c.AddI16(raw, true)
 		}},
 		{"float", 32, func(c *Counter) { c.AddFloat(x) }},
+		{"i24", 24, func(c *Counter) { // in full-scale units; the last but one code of 16 bits is none
+			c.AddFloat([]complex64{complex(32767.0/32768, -1), complex(32766.99/32768, -32766.99/32768), 0, complex(0.5, 0.1)})
+		}},
 	} {
 		c := NewCounter(test.bits)
 		test.add(c)
