@@ -1,0 +1,180 @@
+package floor
+
+import (
+	"math"
+	"slices"
+
+	"nightfloor/dsp/fft"
+	"nightfloor/dsp/spectrum"
+	"nightfloor/dsp/stat"
+)
+
+// What tells that the receiver's own filter ends within the usable passband (METHODS.md 4.9).
+const (
+	edgeCell  = 2500.0 // Hz; the level of a cell is that of the lowest tenth of its columns
+	edgeReach = 2      // cells on either side of which the least counts: within 12.5 kHz there is noise between stations 10 kHz apart (TestEdgeBetweenStations)
+	// edgeDrop is 20 dB: what lies beyond is at least so far under what lies within (TestEdgeOfTwentyDecibels).
+	edgeDrop = 100.0
+	// edgeInside is 10 dB: nothing within comes nearer to what lies beyond (TestNoEdges).
+	edgeInside = 10.0
+	// edgeTransition is in what it falls, Hz: twice as steep as the steepest noise (METHODS.md 4.4; TestNoEdges).
+	edgeTransition = 40e3
+	// edgeNarrow is the width, Hz, up to which what stands up may be one transmission (METHODS.md 4.6; TestNoEdges).
+	edgeNarrow = 60e3
+	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestNoEdges).
+	edgeStation = 100.0
+	// edgeSteady is how far the looks in the gaps between stations are off those of steady noise at the most, a
+	// factor either way. Programmes that meet there have 0.27 to 0.46 of them, noise in bursts with the mains 0.77
+	// (simulated; TestNoEdges, TestEdgeInUnsteadyNoise).
+	edgeSteady = 0.6
+	// edgeNotch is how near, Hz, an edge must lie to that of a band which devices leave out of what they radiate
+	// for it to be theirs (METHODS.md 11.3; TestNotchIsNoEdge).
+	edgeNotch = 5e3
+)
+
+// Columns are the columns From … To−1 of a passband.
+type Columns struct{ From, To int }
+
+// Within gives the columns of both.
+func (c Columns) Within(d Columns) Columns { return Columns{max(c.From, d.From), min(c.To, d.To)} }
+
+// An EdgeFinder tells which columns the receiver's own filter lets through, where it is narrower
+// than the usable passband: noise falls by 20 dB, steeply and to the passband's end. Buffers are reused.
+type EdgeFinder struct {
+	a            *spectrum.Averages
+	binWidth     float64
+	width        int       // columns in a cell
+	level, least []float64 // by cell: level; the least of those about
+	sorted       []float64
+}
+
+// Find gives the columns that the receiver's filter lets through: all where no edge is sure. left are
+// bands that devices leave out of what they radiate.
+func (f *EdgeFinder) Find(a *spectrum.Averages, binWidth float64, left []Columns) Columns {
+	f.a, f.binWidth, f.width = a, binWidth, max(8, int(math.Round(edgeCell/binWidth)))
+	f.gather()
+	all, within := Columns{0, len(a.Mean)}, Columns{0, len(a.Mean)}
+	cells := len(f.level)
+	high, aboveHigh := f.edge(func(k int) int { return k })
+	low, belowLow := f.edge(func(k int) int { return cells - 1 - k })
+	low = cells - low
+	if low > 0 {
+		within.From = low * f.width
+	}
+	if high < cells {
+		within.To = high * f.width
+	}
+	if within == all || f.notched(within, left) || !f.heard(low, high, max(aboveHigh, belowLow)) {
+		return all
+	}
+	return within
+}
+
+// gather fills the levels of the cells.
+func (f *EdgeFinder) gather() {
+	f.level, f.least = f.level[:0], f.least[:0]
+	for k := 0; 2*k*f.width+f.width < 2*len(f.a.Mean); k++ {
+		f.sorted = append(f.sorted[:0], f.columns(f.a.Mean, k)...)
+		f.level = append(f.level, stat.Select(f.sorted, len(f.sorted)/10))
+	}
+	for k := range f.level {
+		f.least = append(f.least, slices.Min(f.level[max(0, k-edgeReach):min(len(f.level), k+edgeReach+1)]))
+	}
+}
+
+// columns gives the values of a cell's columns.
+func (f *EdgeFinder) columns(of []float64, cell int) []float64 {
+	return of[cell*f.width : min(len(of), (cell+1)*f.width)]
+}
+
+// edge gives the first cell that no longer is within, counted by at from the other end, and the greatest level
+// beyond. It is the number of cells where nothing falls. The cell in which it falls is not within, nor is that before.
+func (f *EdgeFinder) edge(at func(int) int) (end int, beyond float64) {
+	cells := len(f.level)
+	reach := max(1, min(cells/8, int(math.Round(edgeTransition/f.binWidth/float64(f.width)))))
+	for k := cells - 1 - reach; k > 0; k-- {
+		beyond = max(beyond, f.least[at(k+reach)])
+		if !(f.least[at(k)] > edgeDrop*beyond) {
+			continue
+		}
+		f.sorted = f.sorted[:0]
+		for i := max(0, k-reach); i <= k; i++ {
+			f.sorted = append(f.sorted, f.least[at(i)])
+		}
+		half := stat.Select(f.sorted, len(f.sorted)/2) / 2
+		for k > 0 && f.least[at(k)] < half {
+			k--
+		}
+		for k+1 < cells && f.level[at(k+1)] > half {
+			k++
+		}
+		return k, beyond
+	}
+	return cells, 0
+}
+
+// notched tells whether an edge is that of a band which devices leave out, to whose end the passband does not reach.
+func (f *EdgeFinder) notched(within Columns, left []Columns) bool {
+	near := func(a, b int) bool { return math.Abs(float64(a-b))*f.binWidth <= edgeNotch }
+	for _, c := range left {
+		if within.To < len(f.a.Mean) && near(within.To, c.From) && c.To >= len(f.a.Mean) ||
+			within.From > 0 && near(within.From, c.To) && c.From <= 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// heard tells whether the cells low…high−1 are what a receiver hears, and not signals: the tuned frequency is among
+// them, noise stands everywhere in them over what lies beyond, and it is steady; in few of them stations stand.
+func (f *EdgeFinder) heard(low, high int, beyond float64) bool {
+	middle := len(f.level) / 2
+	if low >= middle || high <= middle || !(slices.Min(f.level[low:high]) > edgeInside*beyond) || !f.steady(low, high) {
+		return false
+	}
+	return float64((high-low)*f.width)*f.binWidth > edgeNarrow || f.stations(low, high)
+}
+
+// steady tells whether what lies between stations in the cells low…high−1 differs between the halves of the
+// recording as noise does.
+func (f *EdgeFinder) steady(low, high int) bool {
+	f.sorted = f.sorted[:0]
+	for k := low; k < high; k++ {
+		if f.level[k] > 2*f.least[k] {
+			continue
+		}
+		other := f.columns(f.a.Halves[1], k)
+		for i, p := range f.columns(f.a.Halves[0], k) {
+			// Twice the mean that the lowest tenth of few dozen looks belongs to; noise does not depend on the choice.
+			if sum := p + other[i]; sum < 2.6*f.level[k] {
+				f.sorted = append(f.sorted, math.Abs(p-other[i])/sum)
+			}
+		}
+	}
+	if len(f.sorted) == 0 || f.a.Frames[0] == 0 || f.a.Frames[1] == 0 {
+		return false
+	}
+	steady := 2 / (1/float64(f.a.Frames[0]) + 1/float64(f.a.Frames[1])) / fft.OverlapLoss
+	apart := stat.Select(f.sorted, len(f.sorted)/2) / 0.4769 // METHODS.md 3.8
+	looks := 1 / (apart * apart)
+	return looks > edgeSteady*steady && looks < steady/edgeSteady
+}
+
+// stations tells whether two stations or more stand in the cells low…high−1, and none as strong beyond.
+func (f *EdgeFinder) stations(low, high int) bool {
+	top := func(k int) float64 { return slices.Max(f.columns(f.a.Mean, k)) }
+	n, weakest, middle := 0, math.Inf(1), len(f.level)/2
+	for k := low + 1; k < high-1; k++ {
+		here := top(k)
+		if k == middle || k == middle-1 || here < edgeStation*f.least[k] || here < top(k-1) || here < top(k+1) {
+			continue // the DC spike, or no summit
+		}
+		n, weakest = n+1, min(weakest, here)
+	}
+	for k := range f.level {
+		if (k < low-1 || k > high) && top(k) > weakest {
+			return false
+		}
+	}
+	return n > 1
+}

@@ -1,0 +1,91 @@
+package floor
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"nightfloor/dsp/spectrum"
+)
+
+// edgesOf gives what is heard, in Hz off the centre, in averages of noise whose power by offset is level, over so
+// many frames.
+func edgesOf(seed uint64, frames int, level func(hz float64) float64) (low, high float64, all bool) {
+	const rate, n = 250e3, 4096
+	s := spectrum.NewSpectrogram(rate, n, frames)
+	a := averagesOf(rand.New(rand.NewPCG(seed, 1)), s, frames, 0, 0, 0)
+	for b := range a.Mean {
+		for h := range 2 {
+			a.Halves[h][b] *= level(s.Offset(b))
+		}
+		a.Mean[b] = (a.Halves[0][b] + a.Halves[1][b]) / 2
+	}
+	var f EdgeFinder
+	c := f.Find(a, s.BinWidth(), nil)
+	return s.Offset(c.From), s.Offset(c.To - 1), c == Columns{0, s.Bins}
+}
+
+// filterOf gives 1 within ±half Hz and else a power ratio.
+func filterOf(half, beyond float64) func(hz float64) float64 {
+	return func(hz float64) float64 {
+		if hz > -half && hz < half {
+			return 1
+		}
+		return beyond
+	}
+}
+
+// What falls by 22 dB is an edge, found within 6 kHz of where it is and never beyond; 18 dB are none.
+func TestEdgeOfTwentyDecibels(t *testing.T) {
+	for seed := range uint64(20) {
+		for _, frames := range []int{12, 60, 300} {
+			if _, _, all := edgesOf(seed, frames, filterOf(50e3, 0.0158)); !all {
+				t.Errorf("%d frames: an edge of 18 dB", frames)
+			}
+			if low, high, _ := edgesOf(seed, frames, filterOf(50e3, 0.0063)); low < -50e3 || low > -44e3 || high > 50e3 || high < 44e3 {
+				t.Errorf("%d frames: heard from %.1f to %.1f kHz", frames, low/1e3, high/1e3)
+			}
+		}
+	}
+}
+
+// The noise between stations 10 kHz apart that leave 1 kHz tells the edge; a station beyond it, under its stop band
+// of 40 dB, does not hide it.
+func TestEdgeBetweenStations(t *testing.T) {
+	for seed := range uint64(10) {
+		filter := filterOf(52e3, 1e-4)
+		low, high, _ := edgesOf(seed, 60, func(hz float64) float64 {
+			p := 1.0
+			if k := (int(hz+200e3) + int(seed)*300) % 10e3; k < 9e3 {
+				p = 1e3
+			}
+			return p * filter(hz)
+		})
+		if low < -52e3 || low > -34e3 || high > 52e3 || high < 34e3 {
+			t.Errorf("heard from %.1f to %.1f kHz", low/1e3, high/1e3)
+		}
+	}
+}
+
+// What is up to 60 kHz wide may be a transmission, and what does not hold the tuned frequency is none of the
+// receiver's; nor is a slope as steep as noise may have.
+func TestWhatIsNoEdge(t *testing.T) {
+	within := func(low, high float64) func(hz float64) float64 {
+		return func(hz float64) float64 { return filterOf((high-low)/2, 1e-4)(hz - (low+high)/2) }
+	}
+	for _, test := range []struct {
+		level func(hz float64) float64
+		want  bool
+	}{
+		{within(-27e3, 27e3), false},
+		{within(-37e3, 37e3), true},
+		{within(-100e3, -5e3), false},
+		{within(-100e3, 10e3), true},
+		{func(hz float64) float64 { return math.Pow(10, (-0.4*max(0, hz/1e3))/10) }, false},
+		{func(hz float64) float64 { return math.Pow(10, (-1.2*max(0, hz/1e3-40))/10) }, true},
+	} {
+		if low, high, all := edgesOf(1, 60, test.level); all == test.want {
+			t.Errorf("heard from %.1f to %.1f kHz, want edges %v", low/1e3, high/1e3, test.want)
+		}
+	}
+}
