@@ -23,10 +23,23 @@ func seekOptions(mains survey.Hz, region survey.Region) *interference.Options {
 	return &interference.Options{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
 }
 
+// raiseToRounding holds floors to no less than rounding to codes adds: under it codes hardly move, and what seems
+// to be the floor follows from where they lie. By as much as it was less the floor is in doubt. METHODS.md 13.4.
+func raiseToRounding(m dsp.Measurement, c conditions) {
+	least := c.codes.Rounding() / float64(c.rate)
+	for _, b := range m.Bands {
+		if f := b.Floor; f != nil && f.Density < least {
+			f.Sigma = max(f.Sigma, float64(survey.DensityOf(least).Over(survey.DensityOf(f.Density))))
+			f.Density, f.Quiet = least, max(f.Quiet, least)
+		}
+	}
+}
+
 // newHeardPassband gathers what a measurement gave.
 func newHeardPassband(m dsp.Measurement, c conditions) *heardPassband {
+	raiseToRounding(m, c)
 	p := &heardPassband{readings: readingsOf(m, c), passband: passband{view: m.View, width: survey.Hz(m.Resolution)}}
-	p.low, p.high = UsablePassband(c.centre, c.rate)
+	p.low, p.high = survey.Hz(m.Heard.Low), survey.Hz(m.Heard.High)
 	floors := 0
 	for _, b := range m.Bands {
 		if b.Floor != nil {

@@ -173,6 +173,7 @@ func quality(m dsp.Measurement, b dsp.BandResult, c conditions) survey.Quality {
 		{survey.FlagDroppedSamples, c.dropped > 0},
 		{survey.FlagCrowded, b.Crowded},
 		{survey.FlagShort, m.Short},
+		{survey.FlagFilterEdge, b.Edge},
 		{survey.FlagLineAtCentre, m.AtCentre && b.Low <= float64(c.centre) && float64(c.centre) <= b.High},
 	} {
 		if f.raised {

@@ -199,7 +199,7 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.CloseChunk(m.power)
 	m.averages.Average(m.includesLeftOut())
-	m.within = m.edges.Find(m.averages, s.BinWidth(), m.left)
+	m.within = m.edges.Find(m.averages, s, m.left)
 	m.lines.Add(s, m.power, m.rough.Of(m.power, m.within, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.findLinesAndFloors()
 	all := m.includesLeftOut()

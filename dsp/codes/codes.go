@@ -184,6 +184,16 @@ func (c *Counter) ClippedShare() float64 {
 	return float64(c.clippedCount()) / float64(c.n)
 }
 
+// Rounding gives the power that rounding to the codes adds to each sample, FS²: 1/12 of a squared step in either
+// component [Bennett:1948, pp. 446-472]; 0 for floats.
+func (c *Counter) Rounding() float64 {
+	if c.bits == 32 {
+		return 0
+	}
+	step := math.Ldexp(1, 1-c.bits)
+	return 2 * step * step / 12
+}
+
 // LowDrive reports whether fewer than four codes hold 99.9 % of the components. The
 // converter's steps are then coarse against the noise, under about 0.49 codes rms between
 // two codes, and levels are not linear. It is false for floats. METHODS.md 13.1; TestLowDrive.

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"nightfloor/dsp/fft"
 	"nightfloor/dsp/spectrum"
 	"nightfloor/dsp/stat"
 )
@@ -23,10 +22,11 @@ const (
 	edgeNarrow = 60e3
 	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestNoEdges).
 	edgeStation = 100.0
-	// edgeSteady is how far the looks in the gaps between stations are off those of steady noise at the most, a
-	// factor either way. Programmes that meet there have 0.27 to 0.46 of them, noise in bursts with the mains 0.77
-	// (simulated; TestNoEdges, TestEdgeInUnsteadyNoise).
-	edgeSteady = 0.6
+	// edgeUnrest is the unrest, a relative variance, that noise within has at the most in half a second (METHODS.md
+	// 5.11). Programmes that meet have 0.46 and more, noise in bursts with the mains 0.015, in 40 pulses a second 0.1;
+	// in a quarter of a second programmes have 0.25, in an eighth 0.02, for syllables last longer (simulated;
+	// TestNoEdges, TestEdgeInUnsteadyNoise).
+	edgeUnrest = 0.2
 	// edgeNotch is how near, Hz, an edge must lie to that of a band which devices leave out of what they radiate
 	// for it to be theirs (METHODS.md 11.3; TestNotchIsNoEdge).
 	edgeNotch = 5e3
@@ -46,12 +46,19 @@ type EdgeFinder struct {
 	width        int       // columns in a cell
 	level, least []float64 // by cell: level; the least of those about
 	sorted       []float64
+	quiet        []bool // columns between stations
+	none         []bool // frames left out
+	unrest       Unrest
 }
 
 // Find gives the columns that the receiver's filter lets through: all where no edge is sure. left are
 // bands that devices leave out of what they radiate.
-func (f *EdgeFinder) Find(a *spectrum.Averages, binWidth float64, left []Columns) Columns {
+func (f *EdgeFinder) Find(a *spectrum.Averages, s *spectrum.Spectrogram, left []Columns) Columns {
+	binWidth := s.BinWidth()
 	f.a, f.binWidth, f.width = a, binWidth, max(8, int(math.Round(edgeCell/binWidth)))
+	if len(f.quiet) != len(a.Mean) || len(f.none) < s.Frames {
+		f.quiet, f.none = make([]bool, len(a.Mean)), make([]bool, s.Frames)
+	}
 	f.gather()
 	all, within := Columns{0, len(a.Mean)}, Columns{0, len(a.Mean)}
 	cells := len(f.level)
@@ -64,7 +71,7 @@ func (f *EdgeFinder) Find(a *spectrum.Averages, binWidth float64, left []Columns
 	if high < cells {
 		within.To = high * f.width
 	}
-	if within == all || f.notched(within, left) || !f.heard(low, high, max(aboveHigh, belowLow)) {
+	if within == all || f.notched(within, left) || !f.heard(s, low, high, max(aboveHigh, belowLow)) {
 		return all
 	}
 	return within
@@ -127,37 +134,30 @@ func (f *EdgeFinder) notched(within Columns, left []Columns) bool {
 
 // heard tells whether the cells low…high−1 are what a receiver hears, and not signals: the tuned frequency is among
 // them, noise stands everywhere in them over what lies beyond, and it is steady; in few of them stations stand.
-func (f *EdgeFinder) heard(low, high int, beyond float64) bool {
+func (f *EdgeFinder) heard(s *spectrum.Spectrogram, low, high int, beyond float64) bool {
 	middle := len(f.level) / 2
-	if low >= middle || high <= middle || !(slices.Min(f.level[low:high]) > edgeInside*beyond) || !f.steady(low, high) {
+	if low >= middle || high <= middle || !(slices.Min(f.level[low:high]) > edgeInside*beyond) || !f.steady(s, low, high) {
 		return false
 	}
 	return float64((high-low)*f.width)*f.binWidth > edgeNarrow || f.stations(low, high)
 }
 
-// steady tells whether what lies between stations in the cells low…high−1 differs between the halves of the
-// recording as noise does.
-func (f *EdgeFinder) steady(low, high int) bool {
-	f.sorted = f.sorted[:0]
+// steady tells whether what lies between stations in the cells low…high−1 goes up and down as noise does, in all of
+// them alike, and not as programmes do.
+func (f *EdgeFinder) steady(s *spectrum.Spectrogram, low, high int) bool {
+	clear(f.quiet)
 	for k := low; k < high; k++ {
 		if f.level[k] > 2*f.least[k] {
 			continue
 		}
-		other := f.columns(f.a.Halves[1], k)
-		for i, p := range f.columns(f.a.Halves[0], k) {
-			// Twice the mean that the lowest tenth of few dozen looks belongs to; noise does not depend on the choice.
-			if sum := p + other[i]; sum < 2.6*f.level[k] {
-				f.sorted = append(f.sorted, math.Abs(p-other[i])/sum)
-			}
+		for i, p := range f.columns(f.a.Mean, k) {
+			f.quiet[k*f.width+i] = p < 1.3*f.level[k] // about the mean of which it is the lowest tenth
 		}
 	}
-	if len(f.sorted) == 0 || f.a.Frames[0] == 0 || f.a.Frames[1] == 0 {
-		return false
-	}
-	steady := 2 / (1/float64(f.a.Frames[0]) + 1/float64(f.a.Frames[1])) / fft.OverlapLoss
-	apart := stat.Select(f.sorted, len(f.sorted)/2) / 0.4769 // METHODS.md 3.8
-	looks := 1 / (apart * apart)
-	return looks > edgeSteady*steady && looks < steady/edgeSteady
+	f.unrest.Reset()
+	f.unrest.Add(s, f.quiet, f.none[:s.Frames], low*f.width, min(s.Bins, high*f.width))
+	syllables := min(1, float64(s.Frames*s.Hop)/s.Rate/0.5)
+	return f.unrest.excess() < edgeUnrest*syllables*syllables
 }
 
 // stations tells whether two stations or more stand in the cells low…high−1, and none as strong beyond.

@@ -29,6 +29,9 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	if slices.Contains(r.Quality.Flags, survey.FlagLineAtCentre) {
 		b.Wrap(fmt.Sprintf("a strong line stands at the centre, %s: a station's carrier there cannot be told from the receiver's own DC offset, and is not listed; tune beside it, by 10 kHz and more", survey.Hz(r.Centre)), "  ", "    ")
 	}
+	if slices.Contains(r.Quality.Flags, survey.FlagFilterEdge) {
+		b.Wrap("the receiver's own filter is narrower than the usable passband: floors, carriers and interference are of what it lets through; tune so that the segment lies within", "  ", "    ")
+	}
 	for _, s := range r.Segments {
 		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
 		if s.Floor == nil {
@@ -50,8 +53,14 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 
 // noFloor says why a recording shows no floor.
 func noFloor(flags []string) string {
-	if slices.Contains(flags, survey.FlagLowDrive) {
+	edge := slices.Contains(flags, survey.FlagFilterEdge)
+	switch {
+	case slices.Contains(flags, survey.FlagLowDrive):
 		return "the converter was hardly driven"
+	case edge && slices.Contains(flags, survey.FlagCrowded):
+		return "too little is free of signals and their splatter, or the receiver's own filter leaves it out"
+	case edge:
+		return "the receiver's own filter leaves it out"
 	}
 	return "too little is free of signals and their splatter"
 }

@@ -108,11 +108,24 @@ func TestOverloadedIsNotJudged(t *testing.T) {
 
 // A recording of a constant has no floor since it has no noise, and not since stations fill it.
 func TestWhyThereIsNoFloor(t *testing.T) {
-	for flag, want := range map[string]string{survey.FlagLowDrive: "no floor: the converter was hardly driven,", survey.FlagCrowded: "no floor: too little is free of signals and their splatter,"} {
+	for flag, want := range map[string]string{survey.FlagLowDrive: "no floor: the converter was hardly driven,", survey.FlagCrowded: "no floor: too little is free of signals and their splatter,",
+		survey.FlagFilterEdge: "no floor: the receiver's own filter leaves it out,"} {
 		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Segments: []result.MeasuredSegment{{Name: "31 m"}}, Quality: result.MeasuredQuality{Flags: []string{flag}}}}}
 		var b strings.Builder
 		if err := WriteMeasure(&b, m, Width); err != nil || !strings.Contains(b.String(), want) {
 			t.Errorf("%s: %v: %s", flag, err, b.String())
+		}
+	}
+}
+
+// Where the receiver's own filter cuts a recording it says what figures are of.
+func TestAFilterEdgeIsSaid(t *testing.T) {
+	for _, flags := range [][]string{{survey.FlagFilterEdge}, nil} {
+		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Segments: []result.MeasuredSegment{{Name: "31 m"}}, Quality: result.MeasuredQuality{Flags: flags}}}}
+		var b strings.Builder
+		err := WriteMeasure(&b, m, 300)
+		if said := strings.Contains(b.String(), "filter is narrower than the usable passband: floors"); err != nil || said != (flags != nil) {
+			t.Errorf("%v: %v: %s", flags, err, b.String())
 		}
 	}
 }
