@@ -85,7 +85,8 @@ func (p *heardPassband) gather(found *interference.Findings) {
 		}
 	}
 	if i := found.Impulses; i != nil {
-		p.detected(survey.Finding{Kind: survey.FindingImpulses, Low: p.low, High: p.high, Rate: survey.Hz(i.Rate), Regular: i.Regular, Strength: decibels(i.Strength)}, i.P)
+		p.detected(survey.Finding{Kind: survey.FindingImpulses, Low: p.low, High: p.high, Rate: survey.Hz(i.Rate), RateLow: survey.Hz(i.Low), RateHigh: survey.Hz(i.High),
+			Regular: i.Regular, Strength: decibels(i.Strength)}, i.P)
 	}
 	for _, h := range found.Humps {
 		p.detected(survey.Finding{Kind: survey.FindingHump, Low: survey.Hz(h.Low), High: survey.Hz(h.High), Strength: decibels(h.Strength)}, h.P)

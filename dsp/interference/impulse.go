@@ -164,7 +164,9 @@ func (d *impulseDetector) result(mains *MainsModulation) *Impulses {
 	if period := stat.Period(d.times, 0); period > 0 {
 		out.Regular, out.Rate = true, 1/period
 	} else {
-		out.Rate = float64(d.count) / max(d.seconds-d.dead, d.seconds/2)
+		watched := max(d.seconds-d.dead, d.seconds/2)
+		out.Rate = float64(d.count) / watched
+		out.Low, out.High = stat.PoissonRate(d.count, watched)
 	}
 	return out
 }

@@ -112,3 +112,16 @@ func TestBesideAnImpulse(t *testing.T) {
 		}
 	}
 }
+
+// One impulse in half a second tells no rate of 2 a second but one of 0.05 to 11; those with a period have no interval
+// by chance.
+func TestIntervalOfARate(t *testing.T) {
+	d := impulseDetector{seconds: 0.5, count: 1, times: []float64{0.2}, excess: []float64{100}}
+	if i := d.result(nil); i.Regular || math.Abs(i.Low-0.0253/0.5) > 1e-3 || math.Abs(i.High-5.572/0.5) > 1e-2 || i.Low > i.Rate || i.Rate > i.High {
+		t.Errorf("%+v", i)
+	}
+	d = impulseDetector{seconds: 0.5, count: 6, times: []float64{0.05, 0.1, 0.15, 0.2, 0.25, 0.3}, excess: make([]float64, 6)}
+	if i := d.result(nil); !i.Regular || i.Low != 0 || i.High != 0 {
+		t.Errorf("with a period: %+v", i)
+	}
+}

@@ -74,6 +74,8 @@ type MeasuredFinding struct {
 	Depth      *float64 `json:"depth"`
 	Shape      *string  `json:"shape"`
 	Rate       *float64 `json:"rate_hz"`
+	RateLow    *float64 `json:"rate_low_hz"` // 95 % interval of Rate; nil where they are regular
+	RateHigh   *float64 `json:"rate_high_hz"`
 	Regular    *bool    `json:"regular"`
 	Strength   *float64 `json:"strength_db"`
 	Low        *float64 `json:"low_hz"`
@@ -165,6 +167,9 @@ func newMeasuredFinding(f survey.Finding) MeasuredFinding {
 		out.Envelope, out.Depth, out.Shape = digits(float64(f.Envelope), 2), digits(f.Depth, 3), nonEmpty(f.Shape)
 	case survey.FindingImpulses:
 		out.Rate, out.Regular = digits(float64(f.Rate), 2), &f.Regular
+		if f.RateHigh > 0 {
+			out.RateLow, out.RateHigh = digits(float64(f.RateLow), 2), digits(float64(f.RateHigh), 2)
+		}
 	}
 	return out
 }

@@ -77,11 +77,13 @@ func findingLine(f result.MeasuredFinding) string {
 		}
 		return text
 	case survey.FindingImpulses:
-		regular := ""
+		how := ""
 		if *f.Regular {
-			regular = ", regular"
+			how = ", regular"
+		} else if f.RateHigh != nil {
+			how = fmt.Sprintf(" (95 %%: %s to %s)", wording.Number(*f.RateLow, 2), wording.Number(*f.RateHigh, 1))
 		}
-		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, regular, over(f.Strength))
+		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, how, over(f.Strength))
 	case survey.FindingNotch:
 		if f.Strength != nil {
 			return fmt.Sprintf("notch at %s: %.1f dB under the floor on its sides", findingStretch(f), -*f.Strength)
