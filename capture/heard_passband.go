@@ -47,28 +47,44 @@ func newHeardPassband(m dsp.Measurement, c conditions) *heardPassband {
 		}
 	}
 	p.floor /= float64(max(1, floors))
+	flagged := func(flag string) bool {
+		return slices.ContainsFunc(p.readings, func(r survey.Reading) bool { return r.Quality.Has(flag) })
+	}
+	overload, low := flagged(survey.FlagOverload), flagged(survey.FlagLowDrive)
 	if m.Findings != nil {
+		if i := m.Findings.Impulses; i != nil && overload {
+			m.Findings.Impulses = i.Outside(overloaded(c))
+		}
 		p.gather(m.Findings)
 	}
-	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool {
-		return r.Quality.Has(survey.FlagOverload) || r.Quality.Has(survey.FlagLowDrive)
-	}) {
+	if overload || low {
 		p.distrust()
 	}
-	if c.dropped > 0 { // where samples are missing every line breaks off
+	if c.dropped > 0 || low { // where samples are missing every line breaks off
 		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
 	}
 	return p
 }
 
+// overloaded gives when the converter clipped, in seconds into the reading.
+func overloaded(c conditions) []interference.Span {
+	var spans []interference.Span
+	for _, r := range c.codes.ClippedRuns() {
+		spans = append(spans, interference.Span{From: float64(r.From) / float64(c.rate), To: float64(r.To) / float64(c.rate)})
+	}
+	return spans
+}
+
 // distrust takes back what cannot be told from a converter that is overloaded, or moves
-// hardly a code: it makes pulses, lines and modulation of its own. Noise modulated with
-// the mains stays, as if it had been measured by force.
+// hardly a code: it makes lines and modulation of its own. Noise modulated with the mains stays, as if it had
+// been measured by force, and impulses, which are of the time in which it was not overloaded.
 func (p *heardPassband) distrust() {
 	p.view, p.mains = nil, 0
-	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains })
-	for i := range p.findings {
-		p.findings[i].Confidence = 0
+	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains && f.Kind != survey.FindingImpulses })
+	for i, f := range p.findings {
+		if f.Kind == survey.FindingMains {
+			p.findings[i].Confidence = 0
+		}
 	}
 }
 

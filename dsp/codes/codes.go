@@ -33,12 +33,19 @@ type Counter struct {
 	before        int64 // clippedCount when this block began
 	blocks        int64 // blocks that are full
 	blocksClipped int64
+	clippedRuns   []Run // with room for mostRuns
 }
+
+// A Run is a stretch of samples, the first and the one behind the last.
+type Run struct{ From, To int64 }
+
+// mostRuns is how many runs of clipped blocks a Counter keeps apart: memory. The last one takes in what comes later.
+const mostRuns = 4096
 
 // NewCounter counts components of 8 or 16 bits, signed or not, or floats of
 // 32 bits.
 func NewCounter(bits int) *Counter {
-	c := &Counter{bits: bits, blockLeft: codeBlock}
+	c := &Counter{bits: bits, blockLeft: codeBlock, clippedRuns: make([]Run, 0, mostRuns)}
 	switch bits {
 	case 8:
 		for i := range c.counts {
@@ -59,7 +66,7 @@ func (c *Counter) Reset() {
 	for _, t := range counts {
 		clear(t)
 	}
-	*c = Counter{bits: c.bits, counts: counts, blockLeft: codeBlock}
+	*c = Counter{bits: c.bits, counts: counts, blockLeft: codeBlock, clippedRuns: c.clippedRuns[:0]}
 }
 
 // AddU8 counts unsigned bytes, the code as it stands.
@@ -134,9 +141,22 @@ func (c *Counter) endRun(n int) {
 	now := c.clippedCount()
 	if now > c.before {
 		c.blocksClipped++
+		c.noteRun(Run{c.blocks * codeBlock / 2, (c.blocks + 1) * codeBlock / 2})
 	}
 	c.blocks, c.before, c.blockLeft = c.blocks+1, now, codeBlock
 }
+
+// noteRun notes a block that clipped.
+func (c *Counter) noteRun(r Run) {
+	if n := len(c.clippedRuns); n > 0 && (c.clippedRuns[n-1].To == r.From || n == mostRuns) {
+		c.clippedRuns[n-1].To = r.To
+		return
+	}
+	c.clippedRuns = append(c.clippedRuns, r)
+}
+
+// ClippedRuns gives where samples clipped, in whole blocks of 1024, in order. It is valid until the next samples.
+func (c *Counter) ClippedRuns() []Run { return c.clippedRuns }
 
 // clippedCount gives the components at the lowest or highest code.
 func (c *Counter) clippedCount() int64 {

@@ -78,6 +78,22 @@ func TestClippingInPieces(t *testing.T) {
 	if got := c.Clipping(); got.Time != 0.2 || got.Share != 1.0/(5*codeBlock) {
 		t.Errorf("%+v, want a fifth of the time, one component", got)
 	}
+	if got := c.ClippedRuns(); len(got) != 1 || got[0] != (Run{2 * 1024, 3 * 1024}) {
+		t.Errorf("clipped in samples %v", got)
+	}
+	if c.Reset(); len(c.ClippedRuns()) > 0 {
+		t.Error("clipped before anything was counted")
+	}
+	// Every other block clips: the last run that is kept apart reaches to the end.
+	x := make([]complex64, 4*mostRuns*1024)
+	for i := 0; i < len(x); i += 2048 {
+		x[i] = 1
+	}
+	f := NewCounter(32)
+	f.AddFloat(x)
+	if got := f.ClippedRuns(); len(got) != mostRuns || got[1] != (Run{2048, 3072}) || got[mostRuns-1].To != int64(len(x))-1024 {
+		t.Errorf("%d runs, the last %v", len(got), got[len(got)-1])
+	}
 }
 
 func TestLowDrive(t *testing.T) {

@@ -67,6 +67,9 @@ type Impulses struct {
 	Regular   bool    // they recur with a period, 1/Rate
 	Strength  float64 // median of their greatest power in a channel of 10 kHz over the noise beside them, a ratio
 	P         float64
+
+	list    []impulse
+	seconds float64 // in which they were sought
 }
 
 // A Hump is a broad rise over the antenna's own smooth curve.

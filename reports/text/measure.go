@@ -126,6 +126,8 @@ func writeFindings(b *Sheet, findings []result.MeasuredFinding, flags []string) 
 		b.Wrap(findingLine(f), "  ", "    ")
 	}
 	switch {
+	case slices.Contains(flags, survey.FlagOverload) && len(findings) > 0:
+		b.Wrap("other interference was not judged: the receiver was overloaded for a part of the time; record with less gain", "  ", "    ")
 	case len(findings) > 0:
 	case slices.Contains(flags, survey.FlagOverload):
 		b.Wrap("interference was not judged: the receiver was overloaded; record with less gain", "  ", "    ")
