@@ -54,6 +54,8 @@ func (b *blocks) shape(s *synth, t float64) {
 }
 
 // make adds a hop of noise to the output.
+//
+//go:norace
 func (b *blocks) make(s *synth) {
 	for at := 0; at < hop; at += block {
 		step := envelopeStep(mains(s.seconds(s.frameStart + int64(at+block/2))))
@@ -77,6 +79,7 @@ type gauss struct {
 	table [quantiles]float32
 }
 
+//go:norace
 func newGauss(seed uint64) *gauss {
 	g := &gauss{state: seed}
 	half := quantiles / 2
@@ -114,6 +117,8 @@ const (
 
 // fill sets re and im to normal numbers times the amplitudes. The generator is a
 // Weyl sequence mixed by one wide multiplication.
+//
+//go:norace
 func (g *gauss) fill(re, im, amplitude []float32) {
 	im, amplitude = im[:len(re)], amplitude[:len(re)]
 	state, table := g.state, &g.table

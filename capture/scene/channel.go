@@ -34,6 +34,8 @@ func newChannelMaker() channelMaker {
 }
 
 // addTo adds the channel in n's arrays to a frame, around the middle bin.
+//
+//go:norace
 func (n *channelMaker) addTo(re, im []float32, middle int) {
 	const half = points / 2
 	n.fft.Transform(n.re, n.im)
@@ -141,6 +143,8 @@ func (c *channel) fade(t float64) (sum complex128) {
 
 // fillStation adds a station's carrier and sidebands to the frame and moves its
 // fading on by a hop.
+//
+//go:norace
 func (s *synth) fillStation(c *channel) {
 	angle := phaseOf(c.offset * s.seconds(s.frameStart))
 	step := phaseOf((c.offset/s.rate - float64(c.middle)/frame) * pointSpacing)

@@ -38,6 +38,8 @@ func (s *synth) tuneCombs(t float64) {
 
 // fillComb adds a supply's lines to the frame. Line n has n times the phase of
 // the fundamental, so that drift and wobble grow with n.
+//
+//go:norace
 func (s *synth) fillComb(c *comb) {
 	f := s.follow(c)
 	n := &s.narrow
@@ -63,6 +65,8 @@ func (s *synth) fillComb(c *comb) {
 // and gives the fundamental's frequency. Within a frame, 4 ms, the frequencies of
 // supply and mains are taken as steady: for line 300 that is wrong by less than
 // 1e-4 cycles. The modulation of the power, 1 + depth·c, has the mean 1.
+//
+//go:norace
 func (s *synth) follow(c *comb) (f float64) {
 	t := s.seconds(s.frameStart)
 	onFor := c.onFor + t - c.lookedAt

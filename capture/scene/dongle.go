@@ -68,6 +68,8 @@ func newAnalogFaults() analogFaults {
 
 // quantise writes samples as 8-bit codes: 128·x + 127.5, rounded half away from zero and
 // limited to 0 and 255.
+//
+//go:norace
 func (f analogFaults) quantise(to []byte, re, im []float32) {
 	// For positive numbers, to round half away from zero is to add a half and truncate.
 	ii, iq, qi, qq, di, dq := 128*f.ii, 128*f.iq, 128*f.qi, 128*f.qq, 128*f.di+128, 128*f.dq+128

@@ -16,6 +16,8 @@ const speechLength = 1 << 17
 //
 // The loop ends where it begins; stations play it from different places. It
 // repeats after more seconds than a reading lasts.
+//
+//go:norace
 func newSpeech(rate float64) []float32 {
 	re, im := make([]float32, speechLength), make([]float32, speechLength)
 	r := rand.New(rand.NewPCG(1, 0x737065656368))
@@ -43,6 +45,8 @@ func newSpeech(rate float64) []float32 {
 // newVoice makes a loop of a voice in the upper sideband, as a transmitter sends it: noise from
 // 300 Hz to 2.7 kHz over where the carrier would stand, its loudness swaying as that of
 // newSpeech. Its rms is 1.
+//
+//go:norace
 func newVoice(rate float64) []complex64 {
 	re, im := make([]float32, speechLength), make([]float32, speechLength)
 	r := rand.New(rand.NewPCG(1, 0x766f696365))
@@ -79,6 +83,8 @@ func newLoudness(r *rand.Rand, rate float64) (l loudness) {
 }
 
 // at gives the loudness at a value of the loop.
+//
+//go:norace
 func (l *loudness) at(i int) float64 {
 	loud := 1.0
 	for _, s := range l {

@@ -30,6 +30,9 @@ const (
 )
 
 // A synth makes a view's samples, a hop at a time.
+//
+// The race detector makes arithmetic take ten times as long. What is done for each sample is
+// marked go:norace, therefore; two goroutines in it at a time would meet in next, which is not.
 type synth struct {
 	analogFaults
 	world  *world
@@ -126,6 +129,8 @@ func (s *synth) levels() {
 }
 
 // lines makes the next frame and puts its hop, without noise, into the output.
+//
+//go:norace
 func (s *synth) lines() {
 	clear(s.re)
 	clear(s.im)

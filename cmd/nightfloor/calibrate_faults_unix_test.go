@@ -58,12 +58,12 @@ func (k calibrated) bench(t *testing.T) (b *bench, args []string) {
 	args = append(append([]string{"calibrate"}, k.args...), "--plan", b.plan, "--db", b.database, "--yes")
 	if k.program {
 		path := filepath.Join(b.folder, "program")
-		must(t, os.WriteFile(path, []byte(fmt.Sprintf(`#!/bin/sh
+		writeProgram(t, path, fmt.Sprintf(`#!/bin/sh
 cd %s
 case $1 in in) line="attenuator 10";; out) line="attenuator 0";; on) line="source 1";; off) line="source 0";; esac
 sed "/^${line%%%% *}/d" control.txt > c.new && echo "$line" >> c.new && mv c.new control.txt
 echo "told $1" >> status
-`, b.folder)), 0o755))
+`, b.folder))
 		args = append(args, "--", path)
 	}
 	db, err := store.Open(t.Context(), b.database)
@@ -96,6 +96,7 @@ func (b *bench) reaches(t *testing.T, words int) {
 // the attenuator is out again, the noise source off.
 func TestCalibrationsUnderFaults(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for fault, f := range calibrationFaults {
 		for name, k := range calibratedKinds {
 			if f.kinds != nil && !slices.Contains(f.kinds, name) {
@@ -150,6 +151,7 @@ func (r *runner) fails(t *testing.T, what string, says ...string) string {
 // is not stored, and the database holds what it held.
 func TestCalibrationThatCannotBeStored(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	run := func(t *testing.T, what, disk string, happens func(b *bench, r *runner) (over func()), says string) {
 		b, args := calibratedKinds["noise"].bench(t)
 		if disk != "" {

@@ -11,6 +11,7 @@ import (
 // 10 kHz off is said to stand there.
 func TestCalibrateLevelOnAnAntenna(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "noise -145", "carrier 9650000 -70 am 0.4 700")
 	told := []string{"level", "--frequency", "9.652MHz", "--level", "-60 dBm"}
 	b.refused(t, []string{"the carrier at 9.65 MHz by the receiver's clock is modulated", "a generator's is clean", "take the antenna off"}, told...)

@@ -43,6 +43,7 @@ func (b *bench) refused(t *testing.T, parts []string, args ...string) {
 // told wrong is refused, and own noise at gains at which too few codes move is computed to 0.3 dB.
 func TestCalibrateFigureAndSteps(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "terminated 1", "carrier 9652000 -60")
 	b.calibrate(t, "noise")
 	b.set(t, "terminated", "0")
@@ -90,6 +91,7 @@ func TestCalibrateFigureAndSteps(t *testing.T) {
 // under 0 at least.
 func TestCalibrateLevelFarTooLow(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	// Full scale of −5 dBm at a gain of 0 dB: noise moves the codes at no gain.
 	b := newCalibrationBench(t, upconverted, "terminated 1", "fullscale -5", "carrier 9652000 -60")
 	for _, n := range b.calibrate(t, "noise").Noise {
@@ -106,12 +108,11 @@ func TestCalibrateLevelFarTooLow(t *testing.T) {
 // A noise source that a program turns on: noise figure and full scale come out, and it is off again at the end.
 func TestCalibrateNoiseSource(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "enr 15", "source 0")
 	source := filepath.Join(b.folder, "source")
 	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in on) on=1;; off) on=0;; *) exit 3;; esac\nsed \"s/^source .*/source $on/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n", filepath.Join(b.folder, "control.txt"))
-	if err := os.WriteFile(source, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, source, script)
 	b.refused(t, []string{"at no gain does the noise source give a level", "check that it is off first and on then"}, "level", "--enr", "15 dB", "--", "/bin/true")
 	d := b.calibrate(t, "level", "--enr", "15 dB", "--", source)
 	if len(d.Levels) < 30 || len(d.Figures) != len(d.Levels) {

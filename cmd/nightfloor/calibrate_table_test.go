@@ -182,7 +182,7 @@ func (b *bench) program(t *testing.T, name, in, out string) string {
 	t.Helper()
 	path := filepath.Join(b.folder, name)
 	key, _, _ := strings.Cut(in, " ")
-	must(t, os.WriteFile(path, []byte(fmt.Sprintf("#!/bin/sh\ncd %s\ncase $1 in in|on) line='%s';; *) line='%s';; esac\nsed '/^%s /d' control.txt > c.new && echo \"$line\" >> c.new && mv c.new control.txt\n", b.folder, in, out, key)), 0o755))
+	writeProgram(t, path, fmt.Sprintf("#!/bin/sh\ncd %s\ncase $1 in in|on) line='%s';; *) line='%s';; esac\nsed '/^%s /d' control.txt > c.new && echo \"$line\" >> c.new && mv c.new control.txt\n", b.folder, in, out, key))
 	return path
 }
 
@@ -190,7 +190,7 @@ func (b *bench) program(t *testing.T, name, in, out string) string {
 func (b *bench) generator(t *testing.T, upper, lower string) string {
 	t.Helper()
 	path := filepath.Join(b.folder, "generator")
-	must(t, os.WriteFile(path, []byte(fmt.Sprintf("#!/bin/sh\ncd %s\ncase $1 in %g) line='%s';; *) line='%s';; esac\nsed '/^carrier /d' control.txt > c.new && echo \"$line\" >> c.new && mv c.new control.txt\n", b.folder, dongleLevel, upper, lower)), 0o755))
+	writeProgram(t, path, fmt.Sprintf("#!/bin/sh\ncd %s\ncase $1 in %g) line='%s';; *) line='%s';; esac\nsed '/^carrier /d' control.txt > c.new && echo \"$line\" >> c.new && mv c.new control.txt\n", b.folder, dongleLevel, upper, lower))
 	return path
 }
 
@@ -451,6 +451,7 @@ func (c *calibrationTable) calibratedWrong(t *testing.T, b *bench, d dongle) {
 // Done right, 95 of 100 figures are within 0.3 dB of the truth, and within twice their stated standard uncertainty. Done
 // wrong, each is refused or doubted.
 func TestCalibrationsRightAndWrong(t *testing.T) {
+	t.Parallel()
 	notInShort(t)
 	var table calibrationTable
 	t.Run("dongles", func(t *testing.T) {

@@ -105,6 +105,7 @@ func newCalibrationBench(t *testing.T, edit func(string) string, sky ...string) 
 // Own noise comes out as built in, at every step, and full scale by the noise figure.
 func TestCalibrateNoiseAndFigure(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "terminated 1")
 	d := b.calibrate(t, "noise")
 	// Two segments, 29 steps.
@@ -167,6 +168,7 @@ func TestCalibrateNoiseAndFigure(t *testing.T) {
 
 // A generator makes the true gain steps known.
 func TestCalibrateLevel(t *testing.T) {
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "noise -170", "carrier 9652000 -60")
 	d := b.calibrate(t, "level", "--frequency", "9.652MHz", "--level", "-60 dBm")
 	if len(d.Levels) < 6 || len(d.Levels)+len(d.Left) != 29 {
@@ -194,14 +196,13 @@ func TestCalibrateLevel(t *testing.T) {
 // 10 dB lower, compressed by a tenth, tells, and counts.
 func TestCalibrateLevelCompressed(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "noise -170", "carrier 9652000 -60", "ip3 -50")
 	generator := filepath.Join(b.folder, "generator")
 	log := filepath.Join(b.folder, "log")
 	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2 $NIGHTFLOOR_LEVEL\" >> %[2]s\nsed \"s/^carrier 9652000 .*/carrier 9652000 $2/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"), log)
-	if err := os.WriteFile(generator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, generator, script)
 	worst := func(d calibration.Document) (off float64) {
 		for _, l := range d.Levels {
 			if by := float64(l.FullScale) - (benchFull - trueGain(float64(l.Gain), benchSpread)); math.Abs(by) > math.Abs(off) {
@@ -241,6 +242,7 @@ func TestCalibrateLevelCompressed(t *testing.T) {
 // it in 31 m.
 func TestCalibrateLinearity(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	const stations = 4
 	sky := []string{"noise -145"}
 	for i := range stations {
@@ -251,9 +253,7 @@ func TestCalibrateLinearity(t *testing.T) {
 	log := filepath.Join(b.folder, "log")
 	script := fmt.Sprintf("#!/bin/sh\necho \"$1 $2\" >> %[2]s\ncase \"$2\" in in) gain=-10;; out) gain=0;; *) exit 3;; esac\nsed \"s/^antenna .*/antenna $gain/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"), log)
-	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, attenuator, script)
 	d := b.calibrate(t, "linearity", "--attenuation", "10 dB", "--", attenuator, "first word")
 	if len(d.Linearity) != 2 {
 		t.Fatalf("%+v", d.Linearity)
@@ -289,9 +289,7 @@ func TestCalibrateLinearity(t *testing.T) {
 	}
 	// A pad of 6 dB is not taken for one of 10.
 	pad := filepath.Join(b.folder, "pad")
-	if err := os.WriteFile(pad, []byte(strings.Replace(script, "gain=-10", "gain=-6", 1)), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, pad, strings.Replace(script, "gain=-10", "gain=-6", 1))
 	said, err = b.command("calibrate", "linearity", "--plan", b.plan, "--db", b.database, "--yes", "--", pad, "again").CombinedOutput()
 	if !errors.As(err, &status) || status.ExitCode() != 1 || !strings.Contains(string(said), "something else: 6.0 dB, not 10") || strings.Count(string(said), "\n") != 1 || len(b.calibrations(t)) != stored {
 		t.Errorf("%v: %s", err, said)
@@ -309,6 +307,7 @@ func TestCalibrateLinearity(t *testing.T) {
 // is not own noise by 13.2. Once own noise is known that is intermodulation.
 func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	plan := func(plan string) string {
 		return strings.NewReplacer(`dwell = "40ms"`, `dwell = "100ms"`, "sweeps = 2", "sweeps = 4").Replace(upconverted(plan))
 	}
@@ -316,9 +315,7 @@ func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
 	attenuator := filepath.Join(b.folder, "attenuator")
 	script := fmt.Sprintf("#!/bin/sh\ncase \"$1\" in in) by=10;; out) by=0;; *) exit 3;; esac\nsed \"s/^attenuator .*/attenuator $by/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n",
 		filepath.Join(b.folder, "control.txt"))
-	if err := os.WriteFile(attenuator, []byte(script), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, attenuator, script)
 	b.set(t, "attenuator", "0")
 	drops := func() (d calibration.Document) {
 		d = b.calibrate(t, "linearity", "--", attenuator)
@@ -347,6 +344,7 @@ func TestCalibrateLinearityUnderOwnNoise(t *testing.T) {
 // The clock of the dongle runs 37.5 ppm fast.
 func TestCalibrateClock(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for _, test := range []struct {
 		name string
 		edit func(string) string
@@ -399,6 +397,7 @@ func TestCalibrateClock(t *testing.T) {
 // A line that is there without an antenna.
 func TestCalibrateLines(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "noise -168", "carrier 9612345 -118")
 	d := b.calibrate(t, "lines", "--at", "antenna")
 	if len(d.Lines) != 1 || math.Abs(float64(d.Lines[0].Frequency)-9612345) > 5 {
@@ -436,6 +435,7 @@ func TestCalibrateLines(t *testing.T) {
 // the raster, and noise 20 dB over the receiver's; or noise alone, after a run that was right.
 func TestCalibrateNoiseOfAnAntenna(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	sky := []string{"noise -145"}
 	for i := range 24 {
 		sky = append(sky, fmt.Sprintf("carrier %d -100", []int{5_900_000, 9_400_000}[i%2]+5000*(3*i+i*i%5)))
@@ -519,6 +519,7 @@ func TestCalibrateListAndRemove(t *testing.T) {
 
 // A dongle that is pulled out in the middle: nothing is stored, and the line says so.
 func TestCalibrateUnplugged(t *testing.T) {
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "terminated 1")
 	// 58 readings of 1 s: it goes on until the dongle is pulled, after some.
 	plan, err := os.ReadFile(b.plan)
@@ -545,6 +546,7 @@ func TestCalibrateUnplugged(t *testing.T) {
 // A generator that is off is not said to clip.
 func TestCalibrateLevelOfNothing(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newCalibrationBench(t, upconverted, "terminated 1")
 	said, err := b.command("calibrate", "level", "--plan", b.plan, "--db", b.database, "--yes", "--frequency", "9.652MHz", "--level", "-60 dBm").CombinedOutput()
 	var status *exec.ExitError
@@ -563,6 +565,7 @@ func TestCalibrateLevelOfNothing(t *testing.T) {
 // The bias tee, on in the plan, is off into a terminator before anybody is asked to
 // connect it, and on where an antenna is.
 func TestCalibrateBiasTee(t *testing.T) {
+	t.Parallel()
 	for kind, want := range map[string]string{"noise": "bias 0", "lines": "bias 0", "clock": "bias 1"} {
 		b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
 			return strings.NewReplacer(`front_end = `, "bias_tee = true\nfront_end = ", `"200ms"`, `"50ms"`).Replace(p)
@@ -631,6 +634,7 @@ func TestCalibrateUsage(t *testing.T) {
 // In the simulated house the terminator is put in place by itself, and all that
 // comes of it says what it is.
 func TestCalibrateSimulated(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {

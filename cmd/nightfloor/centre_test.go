@@ -11,6 +11,7 @@ import (
 // A dongle with a large DC offset and a poor image hears the stations at the middle of a segment, on the raster, in each
 // reading: nothing that is measured stands where it is tuned to, and no reading tells of a line there.
 func TestStationsBesideTheOffset(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string { return strings.Replace(p, "rounds = 6", "rounds = 1", 1) }, "dc -30", "image -30")
 	b.record(t)
 	heard, readings := 0, 0

@@ -61,9 +61,7 @@ func newBench(t testing.TB, antennas map[string]float64, edit func(plan string) 
 		relay += fmt.Sprintf("%s) gain=%g;;\n", name, gain)
 	}
 	relay += fmt.Sprintf("*) exit 3;;\nesac\nsed \"s/^antenna .*/antenna $gain/\" %[1]s > %[1]s.new && mv %[1]s.new %[1]s\n", control)
-	if err := os.WriteFile(filepath.Join(b.folder, "relay"), []byte(relay), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, filepath.Join(b.folder, "relay"), relay)
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -115,9 +113,7 @@ func (b *bench) relay(t *testing.T, edit func(script string) string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(path, []byte(edit(string(script))), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, path, edit(string(script)))
 }
 
 // command readies nightfloor as a process of its own.
@@ -174,6 +170,7 @@ func density(outside, figure, gain, rate float64) float64 {
 // their true radio frequencies, floors as built in, for each way of receiving.
 func TestDongleReadsTrue(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	lines := map[string][]float64{"49 m": {6070000, 6115003.5}, "31 m": {9650000, 9700000.25}}
 	for _, test := range []struct {
 		name    string
@@ -453,6 +450,7 @@ func smallDisk(t *testing.T) string {
 // On a disk of 2 MiB the daemon lives, says once that it is full, and goes on once
 // there is room; what was stored stays.
 func TestDiskOfTwoMebibytes(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, func(p string) string {
 		return strings.NewReplacer("rounds = 6\n", "", `dwell = "200ms"`, `dwell = "40ms"`).Replace(p)
 	})

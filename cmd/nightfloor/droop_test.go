@@ -27,6 +27,7 @@ func decimation(offset float64) float64 {
 // has told of it, floors and carriers at the edge read true to 0.1 dB, and were wrong before.
 func TestCalibratedPassband(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	segments := func(plan string) string {
 		head, _, _ := strings.Cut(upconverted(plan), "[[segment]]")
 		return strings.Replace(head, "rounds = 6", "rounds = 1", 1) + "[[segment]]\nname = \"low\"\nlow = \"9.40 MHz\"\nhigh = \"9.50 MHz\"\n\n[[segment]]\nname = \"high\"\nlow = \"10.05 MHz\"\nhigh = \"10.15 MHz\"\n"

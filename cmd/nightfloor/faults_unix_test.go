@@ -143,6 +143,7 @@ func (r *runner) hears(text string) {
 // belongs to it, and has all that it called stored.
 func TestFaults(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for name, f := range faultyNights {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
@@ -295,6 +296,7 @@ func TestTakenUpWithTheClockBehind(t *testing.T) {
 // Whatever stands at the database's path, each command says what it is, and leaves it.
 func TestFaultyDatabases(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	folder := t.TempDir()
 	sound := filepath.Join(folder, "sound.db")
 	must(t, os.WriteFile(sound, soundDatabase(t), 0o644))
@@ -361,6 +363,7 @@ func TestFaultyDatabases(t *testing.T) {
 // On a disk that stays full a survey that is stopped ends with status 1, for its end is not stored;
 // and a page that does not fit leaves nothing behind.
 func TestDiskStaysFull(t *testing.T) {
+	t.Parallel()
 	b, disk := nightFault{}.bench(t), smallDisk(t)
 	b.database = filepath.Join(disk, "night.db")
 	r := b.runs(t, b.command("record", "--verbose", "--plan", b.plan, "--db", b.database))
@@ -393,6 +396,7 @@ func TestDiskStaysFull(t *testing.T) {
 // A rotator that stalls, or says that it turns and does not: what is stored is where it stands.
 func TestRotatorThatStallsOrLies(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for name, turns := range map[string]float64{"the rotator stalls half-way": 20, "the rotator takes orders and does not turn": 0} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel() // it waits, mostly

@@ -76,6 +76,7 @@ func findingsOf(t *testing.T, file string) (findings []measuredFinding, resoluti
 // noise it says nothing.
 func TestMeasureFindsASupply(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	folder := t.TempDir()
 	loud, still := filepath.Join(folder, "loud.cu8"), filepath.Join(folder, "still.cu8")
 	for file, on := range map[string]bool{loud: true, still: false} {
@@ -123,6 +124,7 @@ func TestMeasureFindsASupply(t *testing.T) {
 // has the beat: of an amplitude 1 + 0.5·sin, a depth of 2·0.5/(1 + 0.5²) of the power.
 func TestMeasureTellsTheBeatOfLines(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	file := filepath.Join(t.TempDir(), "beating.cu8")
 	s := dsptest.New(9, supplyRate, supplyCentre).Noise(math.Pow(10, supplyNoise/10))
 	s.Comb(dsptest.Comb{Spacing: supplySpacing, Level: supplyLevel, Mains: 50, Depth: 0.5, Wobble: 0.3, Low: supplyCentre - supplyRate/2, High: supplyCentre + supplyRate/2})
@@ -143,6 +145,7 @@ func TestMeasureTellsTheBeatOfLines(t *testing.T) {
 // in the database with comb and mains-modulated noise in both, in the loop's by force.
 func TestImportedFindingsAreStored(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	folder := t.TempDir()
 	database := filepath.Join(folder, "night.db")
 	args := []string{"import", "--db", database, "--segment", "9400-9900"}

@@ -35,11 +35,10 @@ func feedLines(visits []survey.Visit) (all []string) {
 // A night whose feed lines a program crosses, broken off in a round and taken up: each round is stored with what was in
 // place, the program was told at each change, and the report has two halves.
 func TestRecordCrossed(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	relay, told := filepath.Join(folder, "relay"), filepath.Join(folder, "told")
-	if err := os.WriteFile(relay, []byte("#!/bin/sh\necho \"$1 $NIGHTFLOOR_FEED_LINES $NIGHTFLOOR_IDLE.$NIGHTFLOOR_CHOKES\" >> "+told+"\n"), 0o755); err != nil {
-		t.Fatal(err)
-	}
+	writeProgram(t, relay, "#!/bin/sh\necho \"$1 $NIGHTFLOOR_FEED_LINES $NIGHTFLOOR_IDLE.$NIGHTFLOOR_CHOKES\" >> "+told+"\n")
 	text := strings.NewReplacer(`by = "person"`, `by = "command"`+"\ncommand = [\""+relay+`"]`, "remind = \"1s\"\n", "", "patience = \"10s\"\n", "", "rounds = 2", "rounds = 6").Replace(byHand)
 	p, err := plan.Parse([]byte(crossedHalves + text))
 	if err != nil {
@@ -96,14 +95,11 @@ func TestRecordCrossed(t *testing.T) {
 // A person is asked to put the feed lines straight and, at half time, to cross them. Who does not answer then leaves them
 // as they are, and the data say so.
 func TestRecordCrossedByHand(t *testing.T) {
+	t.Parallel()
 	for _, crosses := range []bool{true, false} {
 		t.Run(map[bool]string{true: "answered", false: "not answered"}[crosses], func(t *testing.T) {
 			t.Parallel() // it waits, mostly
-			text := byHand
-			if !crosses {
-				text = strings.Replace(text, "10s", "4s", 1)
-			}
-			p, cmd, database := recordPlanByHand(t, crossedHalves+text, "TERM=dumb")
+			p, cmd, database := recordPlanByHand(t, crossedHalves+byHand, "TERM=dumb")
 			answer := func(question string) {
 				p.Await(t, question)
 				p.Await(t, "? for cautions.)")

@@ -66,6 +66,7 @@ func TestUnplaced(t *testing.T) {
 // Of many recordings without an antenna one line tells, with the words that their names begin
 // with, where these tell setups apart; and an antenna that such words contradict is noted.
 func TestAntennaAndNames(t *testing.T) {
+	t.Parallel()
 	for _, test := range []struct {
 		names, flags []string
 		status       int

@@ -138,6 +138,7 @@ type rankSetup struct {
 // simulated house) are imported and ranked by the command line alone.
 func TestImportedRecordingsAreRankedAsBuilt(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	bearing := 40.0
 	f := field{
 		antennas: []antenna{{name: "whip"}, {name: "loop", bearing: &bearing, signal: 1, noise: -3}, {name: "wire", signal: -4, noise: 4}},

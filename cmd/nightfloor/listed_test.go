@@ -13,6 +13,7 @@ import (
 // A plan that lists the simulated house's beacon, and a frequency at which nothing is sent, is ranked by the one, and
 // the report says which was heard.
 func TestListedInTheHouse(t *testing.T) {
+	t.Parallel()
 	folder := t.TempDir()
 	file, db := filepath.Join(folder, "plan.toml"), filepath.Join(folder, "night.db")
 	const text = `title = "whip against loop"

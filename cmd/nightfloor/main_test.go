@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"syscall"
 	"testing"
 	"time"
 	"unsafe"
@@ -107,8 +108,17 @@ func TestWrongValuesOfFlags(t *testing.T) {
 	}
 }
 
+// writeProgram writes a script that is started. Meanwhile no process is: it would hold the file open for writing, and such a
+// file cannot be executed.
+func writeProgram(t testing.TB, path, script string) {
+	t.Helper()
+	syscall.ForkLock.RLock()
+	defer syscall.ForkLock.RUnlock()
+	must(t, os.WriteFile(path, []byte(script), 0o755))
+}
+
 // must takes an error for a failure of the test itself.
-func must(t *testing.T, err error) {
+func must(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)

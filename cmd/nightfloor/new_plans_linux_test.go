@@ -149,6 +149,7 @@ func (b *bench) recordByPerson(t *testing.T) {
 // asked for.
 func TestNightsOfNewPlans(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for dongle := range newPlanDongles {
 		for by, setups := range map[string]int{"person": 2, "relay": 2, "rotator": 5} {
 			if by == "rotator" && dongle != "built-in" && *planned == 0 {

@@ -108,6 +108,7 @@ func eventsIn(t *testing.T, db *store.Store) []survey.Event {
 
 func TestNoteIntoTheRightSurvey(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	for name, test := range map[string]struct {
 		at, say string
 		survey  int64
@@ -246,6 +247,7 @@ func TestNoteIntoOneOfSeveralSurveys(t *testing.T) {
 
 // A database that an older record may be writing stays as it is.
 func TestNoteLeavesOlderDatabases(t *testing.T) {
+	t.Parallel()
 	path, db := noteHouse(t)
 	db.Close()
 	version := func(query string) (n int) {
@@ -279,6 +281,7 @@ func TestNoteLeavesOlderDatabases(t *testing.T) {
 // from 20:00 to 21:00: from 20:30 on there are those of 20:30, 20:32, … 21:00, 16 of
 // 31. An antenna of the plan may be repeaked before its first sweep.
 func TestNoteRepeaked(t *testing.T) {
+	t.Parallel()
 	path, db := noteHouse(t)
 	said, err := noteAt(t, noteNow, noteOptions{repeaked: "loop", at: "20:30", survey: 2, database: path})
 	if err != nil || !strings.Contains(said, "noted in survey 2 at 20:30:00 CET: loop repeaked") {
@@ -313,6 +316,7 @@ func TestNoteRepeaked(t *testing.T) {
 // A log's switchings go where they belong, once; what lies outside is told. Survey 1
 // ends at 22:00 on the 2nd, survey 2 has measured until 21:00:01 on the 3rd.
 func TestNoteSwitchings(t *testing.T) {
+	t.Parallel()
 	path, db := noteHouse(t)
 	log := filepath.Join(t.TempDir(), "plug.csv")
 	write := func(text string) {

@@ -69,6 +69,7 @@ func TestRecordShowsALine(t *testing.T) {
 
 // Where there is no terminal the log has the line once an hour of the recorder's clock.
 func TestRecordInAJournal(t *testing.T) {
+	t.Parallel()
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {
 		t.Fatal(err)

@@ -50,6 +50,7 @@ func (c laterClock) Now() time.Time { return c.at }
 // A survey is taken up where it was, and not with another receiver; one that is
 // complete is not.
 func TestRecordTakesUp(t *testing.T) {
+	t.Parallel()
 	text, err := os.ReadFile("testdata/two-setups.toml") // 2 setups, 2 sweeps a visit, 6 rounds
 	if err != nil {
 		t.Fatal(err)
@@ -144,6 +145,7 @@ func (c claims) Info() capture.Info {
 // A gain that is no step of the receiver is refused before anything is measured.
 func TestRecordRefusesGains(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	text, err := os.ReadFile("testdata/two-setups.toml")
 	if err != nil {
 		t.Fatal(err)
@@ -219,6 +221,7 @@ func TestAtOnce(t *testing.T) {
 
 // A survey that stored nothing says why and what to do, and has failed.
 func TestRecordThatStoresNothing(t *testing.T) {
+	t.Parallel()
 	file := strings.Replace(noiseIn(t, t.TempDir(), "noise.sigmf-data"), "-data", "-meta", 1) // 12.5 ms
 	const about = `{"global": {"core:datatype": "cu8", "core:sample_rate": 1600000, "core:version": "1.0.0"}, "annotations": [],
 		"captures": [{"core:sample_start": 0, "core:frequency": 9650000, "core:datetime": "2026-11-03T21:00:10Z"}]}`

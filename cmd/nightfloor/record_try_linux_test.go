@@ -89,6 +89,7 @@ var floorFigure = regexp.MustCompile(`−(\d+\.\d)`)
 
 // A relay that fails on a dongle: floors of what is heard are true, and what the relay said is told.
 func TestTryWithARelayThatFails(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -6}, nil)
 	b.relay(t, func(script string) string {
 		return strings.Replace(script, "#!/bin/sh\n", "#!/bin/sh\n[ $1 = loop ] && echo relay 2 does not answer && exit 5\n", 1)
@@ -123,6 +124,7 @@ func TestTryWithARelayThatFails(t *testing.T) {
 
 // A dongle that is pulled out ends it; one that is overloaded is heard, and that is remarked on.
 func TestTryWithADongleInTrouble(t *testing.T) {
+	t.Parallel()
 	for sky, test := range map[string]struct {
 		status    int
 		out, said string
@@ -145,6 +147,7 @@ func TestTryWithADongleInTrouble(t *testing.T) {
 // A dongle with nothing plugged in shows its own noise at the highest gain, which is said; so is a relay
 // that switches nothing.
 func TestTryOfWhatIsNotConnected(t *testing.T) {
+	t.Parallel()
 	tuner := func(p string) string {
 		return strings.Replace(p, `"direct sampling Q"`, `"built-in up-converter"`, 1)
 	}
@@ -187,6 +190,7 @@ func TestTryOfWhatIsNotConnected(t *testing.T) {
 // A database that holds the receiver's own noise is asked for the margin; it is left as it is.
 func TestTryWithOwnNoise(t *testing.T) {
 	notInShort(t)
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0, "loop": -60}, func(p string) string {
 		return strings.Replace(p, `"direct sampling Q"`, `"built-in up-converter"`, 1)
 	}, "tuner r828d", "builtin_upconverter 1", "figure 24", "terminated 1")
@@ -217,6 +221,7 @@ func TestTryWithOwnNoise(t *testing.T) {
 
 // A person is asked for every setup, and one that is left out counts.
 func TestTryByHand(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "plan.toml")
 	if err := os.WriteFile(path, []byte(byHand), 0o644); err != nil {
 		t.Fatal(err)
@@ -244,6 +249,7 @@ func TestTryByHand(t *testing.T) {
 
 // An interrupt ends the trials.
 func TestTryIsInterrupted(t *testing.T) {
+	t.Parallel()
 	path := filepath.Join(t.TempDir(), "plan.toml")
 	if err := os.WriteFile(path, []byte(byHand), 0o644); err != nil {
 		t.Fatal(err)

@@ -88,6 +88,7 @@ func TestReportNamesTheFilterAtFault(t *testing.T) {
 // Surveys that overlap make one page, and steps of the receiver's gain none of the
 // floor's.
 func TestReportOfOverlappingSurveys(t *testing.T) {
+	t.Parallel()
 	path := overlapping(t)
 	html := filepath.Join(t.TempDir(), "report.html")
 	if status, _, errOut := command(t, "report", "--db", path, "--html", html); status != 0 {

@@ -95,6 +95,7 @@ func (r *runner) ends(t *testing.T, fault string, status int, last, ending strin
 // A closed terminal and a closed log stop a survey after the sweep in hand, as SIGTERM does. One
 // that was started by nohup goes on.
 func TestStopsAfterTheSweepInHand(t *testing.T) {
+	t.Parallel()
 	const stopped = "stopped by the operator"
 	// Where the tests run under nohup the program would ignore SIGHUP too; what is caught here
 	// is not ignored there.
@@ -147,6 +148,7 @@ func TestStopsAfterTheSweepInHand(t *testing.T) {
 
 // A second signal stops at once whatever call the driver hangs in; what was stored is there.
 func TestStopsAtOnceInACallThatHangs(t *testing.T) {
+	t.Parallel()
 	for _, call := range []string{"tune", "gain", "testmode", "close"} {
 		t.Run(call, func(t *testing.T) {
 			t.Parallel()
@@ -175,6 +177,7 @@ func TestStopsAtOnceInACallThatHangs(t *testing.T) {
 
 // The first signal ends a command whose driver hangs while it opens the dongle.
 func TestStopsWhileOpeningHangs(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, map[string]float64{"whip": 0}, nil)
 	b.env = append(b.env, byStandIn+"=")
 	b.set(t, "status", filepath.Join(b.folder, "status"))

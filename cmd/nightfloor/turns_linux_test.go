@@ -256,6 +256,7 @@ func TestRecordWithARotator(t *testing.T) {
 // A relay command that hangs, fails or lies costs its visits, and no sweep bears a
 // setup that was not confirmed.
 func TestRelayThatMisbehaves(t *testing.T) {
+	t.Parallel()
 	for name, c := range map[string]struct{ relay, confirm, said, reached string }{
 		"hangs": {"[ $1 = loop ] && exec sleep 3600; exit 0", "", "did not end within 2s", ""},
 		"fails": {"[ $1 = loop ] && echo relay 2 does not answer && exit 5; exit 0", "", `exit status 5 (it said "relay 2 does not answer")`, ""},
@@ -266,9 +267,7 @@ func TestRelayThatMisbehaves(t *testing.T) {
 			folder := t.TempDir()
 			script := func(name, text string) string {
 				path := filepath.Join(folder, name)
-				if err := os.WriteFile(path, []byte("#!/bin/sh\n"+text+"\n"), 0o755); err != nil {
-					t.Fatal(err)
-				}
+				writeProgram(t, path, "#!/bin/sh\n"+text+"\n")
 				return path
 			}
 			by := `by = "command"` + "\ncommand = [\"" + script("relay", c.relay) + `"]` + "\ntime_out = \"2s\""

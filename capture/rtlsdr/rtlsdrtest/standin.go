@@ -19,8 +19,9 @@ var ErrNoCompiler = errors.New("no C compiler: the stand-in for librtlsdr cannot
 const ControlEnv = "NIGHTFLOOR_STANDIN"
 
 // Build compiles the stand-in into a folder and gives the environment with which
-// a program finds it: the loader's path, and the control file (control.txt in
-// the same folder).
+// a program finds it: the loader's path, the control file (control.txt in the
+// same folder), and where it keeps its noise, which a process after another need
+// not draw again.
 func Build(folder string) (env []string, err error) {
 	compiler, err := exec.LookPath("cc")
 	if err != nil {
@@ -39,7 +40,8 @@ func Build(folder string) (env []string, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("build the stand-in: %w\n%s", err, said)
 	}
-	return []string{"LD_LIBRARY_PATH=" + folder, "DYLD_LIBRARY_PATH=" + folder, ControlEnv + "=" + filepath.Join(folder, "control.txt")}, nil
+	return []string{"LD_LIBRARY_PATH=" + folder, "DYLD_LIBRARY_PATH=" + folder, "NIGHTFLOOR_STANDIN_TABLES=" + folder,
+		ControlEnv + "=" + filepath.Join(folder, "control.txt")}, nil
 }
 
 // libraryName is what the loader knows the stand-in by.
