@@ -14,18 +14,18 @@ const (
 	edgeReach = 2      // cells on either side of which the least counts: within 12.5 kHz there is noise between stations 10 kHz apart (TestEdgeBetweenStations)
 	// edgeDrop is 20 dB: what lies beyond is at least so far under what lies within (TestEdgeOfTwentyDecibels).
 	edgeDrop = 100.0
-	// edgeInside is 10 dB: nothing within comes nearer to what lies beyond (TestNoEdges).
+	// edgeInside is 10 dB: nothing within comes nearer to what lies beyond (TestWhatIsNoEdge).
 	edgeInside = 10.0
-	// edgeTransition is in what it falls, Hz: twice as steep as the steepest noise (METHODS.md 4.4; TestNoEdges).
+	// edgeTransition is in what it falls, Hz: twice as steep as the steepest noise (METHODS.md 4.4; TestWhatIsNoEdge).
 	edgeTransition = 40e3
-	// edgeNarrow is the width, Hz, up to which what stands up may be one transmission (METHODS.md 4.6; TestNoEdges).
+	// edgeNarrow is the width, Hz, up to which what stands up may be one transmission (METHODS.md 4.6; TestWhatIsNoEdge).
 	edgeNarrow = 60e3
-	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestNoEdges).
+	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestWhatIsNoEdge).
 	edgeStation = 100.0
 	// edgeUnrest is the unrest, a relative variance, that noise within has at the most in half a second (METHODS.md
 	// 5.11). Programmes that meet have 0.46 and more, noise in bursts with the mains 0.015, in 40 pulses a second 0.1;
 	// in a quarter of a second programmes have 0.25, in an eighth 0.02, for syllables last longer (simulated;
-	// TestNoEdges, TestEdgeInUnsteadyNoise).
+	// TestNoEdges, TestFilterEdgeIsFlagged).
 	edgeUnrest = 0.2
 	// edgeNotch is how near, Hz, an edge must lie to that of a band which devices leave out of what they radiate
 	// for it to be theirs (METHODS.md 11.3; TestNotchIsNoEdge).

@@ -77,16 +77,36 @@ func TestEdgeBetweenStations(t *testing.T) {
 	}
 }
 
-// What is up to 60 kHz wide may be a transmission, and what does not hold the tuned frequency is none of the
-// receiver's; nor is a slope as steep as noise may have.
+// What is up to 60 kHz wide may be a transmission, unless two stations stand in it, and what does not hold the tuned frequency is none of the
+// receiver's, nor what comes within 10 dB of what lies beyond; nor is a slope as steep as noise may have.
 func TestWhatIsNoEdge(t *testing.T) {
 	within := func(low, high float64) func(hz float64) float64 {
 		return func(hz float64) float64 { return filterOf((high-low)/2, 1e-4)(hz - (low+high)/2) }
+	}
+	dip := func(to float64) func(hz float64) float64 { // 20 kHz wide, of what lies within
+		return func(hz float64) float64 {
+			if hz > -30e3 && hz < -10e3 {
+				return to
+			}
+			return filterOf(52e3, 1e-4)(hz)
+		}
+	}
+	lines := func(over float64) func(hz float64) float64 { // in one column of 61 Hz each, at ±15 kHz, of what is 54 kHz wide
+		return func(hz float64) float64 {
+			if math.Abs(math.Abs(hz)-15e3) < 30.5 {
+				return over
+			}
+			return within(-27e3, 27e3)(hz)
+		}
 	}
 	for _, test := range []struct {
 		level func(hz float64) float64
 		want  bool
 	}{
+		{lines(20), false}, // a data signal's pilots
+		{lines(1000), true},
+		{dip(4e-4), false},
+		{dip(3e-3), true},
 		{within(-27e3, 27e3), false},
 		{within(-37e3, 37e3), true},
 		{within(-100e3, -5e3), false},
