@@ -63,6 +63,9 @@ func TestFilterEdgeIsFlagged(t *testing.T) {
 		if r.Quality.Has(survey.FlagFilterEdge) != want || r.Quality.Has(survey.FlagCrowded) || (r.Floor == nil) != (i == 2) {
 			t.Errorf("%v: flags %v, floor %v", r.Segment, r.Quality.Flags, r.Floor)
 		}
+		if (r.HeardLow > 165e3 && r.HeardLow < 175e3 && r.HeardHigh > 257e3 && r.HeardHigh < 267e3) != (i == 0) || i > 0 && r.HeardHigh != 0 {
+			t.Errorf("%v: heard at %v to %v", r.Segment, r.HeardLow, r.HeardHigh)
+		}
 	}
 	found := false
 	for _, f := range readings[0].Findings {

@@ -160,6 +160,7 @@ func (m *Meter) exportBands(out *Measurement) {
 			within = spectrum.Band{Low: max(all.Low, w.Low), High: min(all.High, w.High)}
 		}
 		if heard != (floor.Columns{}) {
+			r.Heard = within
 			r.Carriers = lines.InBand(m.carriers, within, w.floor.Power, m.rounding())
 		}
 		if !m.silent(heard) {

@@ -69,9 +69,10 @@ type Measurement struct {
 // A BandResult is what was found in one band.
 type BandResult struct {
 	spectrum.Band
-	Floor     *floor.Floor // of what is heard of the band; nil: too little of that is free
-	Edge      bool         // the receiver's own filter leaves a part of the band out
-	Crowded   bool         // so little of the band is free that Floor is nil, or rests on little
+	Floor     *floor.Floor  // of what is heard of the band; nil: too little of that is free
+	Edge      bool          // the receiver's own filter leaves a part of the band out
+	Heard     spectrum.Band // what it lets through; zero: too little to be measured
+	Crowded   bool          // so little of the band is free that Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no floor, or no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in

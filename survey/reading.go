@@ -109,6 +109,9 @@ type Reading struct {
 	Findings    []Finding
 	Spectrum    *Spectrum // nil where it was not kept
 	Quality     Quality
+	// HeardLow and HeardHigh are what was measured of a segment that the receiver's own filter cuts (FlagFilterEdge);
+	// 0: nothing, or it does not. Not stored.
+	HeardLow, HeardHigh Hz
 }
 
 // A Sweep is one pass over the segments of a plan through one setup.

@@ -33,9 +33,13 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 		b.Wrap("the receiver's own filter is narrower than the usable passband: floors, carriers and interference are of what it lets through; tune so that the segment lies within", "  ", "    ")
 	}
 	for _, s := range r.Segments {
-		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
+		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High))
+		if s.HeardHigh != nil {
+			line += ", heard at " + wording.Edges(survey.Hz(*s.HeardLow), survey.Hz(*s.HeardHigh))
+		}
+		line += ": "
 		if s.Floor == nil {
-			line += "no floor: " + noFloor(r.Quality.Flags)
+			line += "no floor: " + noFloor(s, r.Quality.Flags)
 		} else {
 			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
@@ -51,9 +55,9 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	writeFindings(b, r.Findings, r.Quality.Flags)
 }
 
-// noFloor says why a recording shows no floor.
-func noFloor(flags []string) string {
-	edge := slices.Contains(flags, survey.FlagFilterEdge)
+// noFloor says why a segment of a recording with such flags shows no floor.
+func noFloor(s result.MeasuredSegment, flags []string) string {
+	edge := s.HeardHigh == nil && slices.Contains(flags, survey.FlagFilterEdge)
 	switch {
 	case slices.Contains(flags, survey.FlagLowDrive):
 		return "the converter was hardly driven"

@@ -124,9 +124,16 @@ func TestWhyThereIsNoFloor(t *testing.T) {
 // Where the receiver's own filter cuts a recording it says what figures are of.
 func TestAFilterEdgeIsSaid(t *testing.T) {
 	for _, flags := range [][]string{{survey.FlagFilterEdge}, nil} {
-		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Segments: []result.MeasuredSegment{{Name: "31 m"}}, Quality: result.MeasuredQuality{Flags: flags}}}}
+		segment := result.MeasuredSegment{Name: "31 m"}
+		if flags != nil {
+			segment.HeardLow, segment.HeardHigh = new(9.4e6), new(9.6e6)
+		}
+		m := result.Measure{Recordings: []result.MeasuredRecording{{File: "a.cu8", Segments: []result.MeasuredSegment{segment}, Quality: result.MeasuredQuality{Flags: flags}}}}
 		var b strings.Builder
 		err := WriteMeasure(&b, m, 300)
+		if strings.Contains(b.String(), "heard at 9.4–9.6 MHz: ") != (flags != nil) {
+			t.Errorf("%v: %s", flags, b.String())
+		}
 		if said := strings.Contains(b.String(), "filter is narrower than the usable passband: floors"); err != nil || said != (flags != nil) {
 			t.Errorf("%v: %v: %s", flags, err, b.String())
 		}
