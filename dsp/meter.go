@@ -200,7 +200,9 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.CloseChunk(m.power)
 	m.averages.Average(m.includesLeftOut())
-	m.within = m.edges.Find(m.averages, s, m.left)
+	if m.counted == 0 || 2*s.Frames >= m.frames { // the rest of a stream may be too short to judge by
+		m.within = m.edges.Find(m.averages, s, m.left)
+	}
 	m.lines.Add(s, m.power, m.rough.Of(m.power, m.within, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.findLinesAndFloors()
 	all := m.includesLeftOut()

@@ -112,6 +112,24 @@ func TestBandBeyondTheFilter(t *testing.T) {
 	}
 }
 
+// The rest of a stream whose length was not known, too short to judge by, does not undo what the chunks before it told.
+func TestEdgeAtTheEndOfAStream(t *testing.T) {
+	x := longWave(3+seeds(), 3).Samples(longWaveRate * 0.55)
+	x = residue(dsptest.LowPass(x, longWaveRate, 0, 50e3, 8e3), longWaveRate, 2e-15)
+	meter, err := NewMeter(MeterOptions{Rate: longWaveRate, Centre: longWaveCentre, Bands: []spectrum.Band{{Low: 140e3, High: 290e3}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	meter.Write(x)
+	m, err := meter.Finish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b := m.Bands[0]; !b.Edge || b.Floor == nil || math.Abs(10*math.Log10(b.Floor.Density/longWaveFloor)) > 0.1+3*b.Floor.Sigma {
+		t.Errorf("edge %v, floor %+v", b.Edge, b.Floor)
+	}
+}
+
 // crowd fills a raster of Hz at one end of the passband, up to 6200 kHz, with stations so many dB over the noise of
 // −120 dBFS/Hz in 100 Hz.
 func crowd(raster, level, depth float64) *dsptest.Signal {
