@@ -18,6 +18,10 @@ const (
 	edgeInside = 10.0
 	// edgeTransition is in what it falls, Hz: twice as steep as the steepest noise (METHODS.md 4.4; TestWhatIsNoEdge).
 	edgeTransition = 40e3
+	// edgeSlope is 1.5 dB: what is heard begins where levels rise inward by less over 10 kHz, which is as steep as noise
+	// is; and it ends under that by edgeFlat, 1 dB, at the most (TestEdgeOfAGentleFilter).
+	edgeSlope, edgeSlopeCells = 1.4, 4
+	edgeFlat                  = 0.8
 	// edgeNarrow is the width, Hz, up to which what stands up may be one transmission (METHODS.md 4.6; TestWhatIsNoEdge).
 	edgeNarrow = 60e3
 	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestWhatIsNoEdge).
@@ -104,16 +108,14 @@ func (f *EdgeFinder) edge(at func(int) int) (end int, beyond float64) {
 		if !(f.least[at(k)] > edgeDrop*beyond) {
 			continue
 		}
-		f.sorted = f.sorted[:0]
-		for i := max(0, k-reach); i <= k; i++ {
-			f.sorted = append(f.sorted, f.least[at(i)])
-		}
-		half := stat.Select(f.sorted, len(f.sorted)/2) / 2
-		for k > 0 && f.least[at(k)] < half {
+		for k >= edgeSlopeCells && f.least[at(k-edgeSlopeCells)] > edgeSlope*f.least[at(k)] {
 			k--
 		}
-		for k+1 < cells && f.level[at(k+1)] > half {
-			k++
+		flat := edgeFlat * f.least[at(k)]
+		for range edgeReach { // cells before the edge whose least is that of cells beyond
+			if k+1 < cells && f.level[at(k+1)] > flat {
+				k++
+			}
 		}
 		return k, beyond
 	}
@@ -163,10 +165,10 @@ func (f *EdgeFinder) steady(s *spectrum.Spectrogram, low, high int) bool {
 // stations tells whether two stations or more stand in the cells low…high−1, and none as strong beyond.
 func (f *EdgeFinder) stations(low, high int) bool {
 	top := func(k int) float64 { return slices.Max(f.columns(f.a.Mean, k)) }
-	n, weakest, middle := 0, math.Inf(1), len(f.level)/2
-	for k := low + 1; k < high-1; k++ {
+	n, weakest, middle, noise := 0, math.Inf(1), len(f.level)/2, slices.Max(f.least[low:high])
+	for k := max(1, low); k < min(high, len(f.level)-1); k++ {
 		here := top(k)
-		if k == middle || k == middle-1 || here < edgeStation*f.least[k] || here < top(k-1) || here < top(k+1) {
+		if k == middle || k == middle-1 || here < edgeStation*noise || here < top(k-1) || here < top(k+1) {
 			continue // the DC spike, or no summit
 		}
 		n, weakest = n+1, min(weakest, here)

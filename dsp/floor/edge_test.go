@@ -59,6 +59,21 @@ func TestEdgeOfTwentyDecibels(t *testing.T) {
 	}
 }
 
+// Where a filter falls ever faster, by 3 dB in the first 10 kHz, what is heard ends where it fell by 1.5 dB at the most, on
+// top of the scatter of cells.
+func TestEdgeOfAGentleFilter(t *testing.T) {
+	fall := func(hz float64) float64 { // dB at so many Hz off the centre
+		over := max(0, math.Abs(hz)-30e3) / 1e3
+		return 0.03 * over * over
+	}
+	for seed := range uint64(20) {
+		low, high, all := edgesOf(seed, 60, func(hz float64) float64 { return max(1e-5, math.Pow(10, -fall(hz)/10)) })
+		if all || fall(low) > 2.2 || fall(high) > 2.2 || low > -30e3 || high < 30e3 {
+			t.Errorf("heard from %.1f to %.1f kHz, where it falls by %.1f and %.1f dB", low/1e3, high/1e3, fall(low), fall(high))
+		}
+	}
+}
+
 // The noise between stations 10 kHz apart that leave 1 kHz tells the edge; a station beyond it, under its stop band
 // of 40 dB, does not hide it.
 func TestEdgeBetweenStations(t *testing.T) {
@@ -99,7 +114,7 @@ func TestWhatIsNoEdge(t *testing.T) {
 			return within(-27e3, 27e3)(hz)
 		}
 	}
-	for _, test := range []struct {
+	for i, test := range []struct {
 		level func(hz float64) float64
 		want  bool
 	}{
@@ -115,7 +130,7 @@ func TestWhatIsNoEdge(t *testing.T) {
 		{func(hz float64) float64 { return math.Pow(10, (-1.2*max(0, hz/1e3-40))/10) }, true},
 	} {
 		if low, high, all := edgesOf(1, 60, test.level); all == test.want {
-			t.Errorf("heard from %.1f to %.1f kHz, want edges %v", low/1e3, high/1e3, test.want)
+			t.Errorf("case %d: heard from %.1f to %.1f kHz, want edges %v", i, low/1e3, high/1e3, test.want)
 		}
 	}
 }
