@@ -24,7 +24,7 @@ const (
 	edgeFlat                  = 0.8
 	// edgeNarrow is the width, Hz, up to which what stands up may be one transmission (METHODS.md 4.6; TestWhatIsNoEdge).
 	edgeNarrow = 60e3
-	// edgeStation is 20 dB over the noise of its cell: what stands up by that is no part of a data signal (TestWhatIsNoEdge).
+	// edgeStation is 20 dB over the noise within: what stands up by that is no part of a data signal (TestWhatIsNoEdge).
 	edgeStation = 100.0
 	// edgeUnrest is the unrest, a relative variance, that noise within has at the most in half a second (METHODS.md
 	// 5.11). Programmes that meet have 0.46 and more, noise in bursts with the mains 0.015, in 40 pulses a second 0.1;
