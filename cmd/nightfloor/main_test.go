@@ -87,7 +87,7 @@ func TestMain(m *testing.M) {
 	os.Exit(status)
 }
 
-// A value that a flag cannot take ends with status 2 and one line that names the flag once.
+// A value that a flag cannot take, or a file without a name, ends with status 2 and one line that names the flag once.
 func TestWrongValuesOfFlags(t *testing.T) {
 	for want, args := range map[string][]string{
 		`report: --from x: "x" is no time; write it as 2026-11-03T21:04:10Z, or 2026-11-03 21:04:10 in local time; see nightfloor report --help`:         {"report", "--from", "x"},
@@ -99,6 +99,8 @@ func TestWrongValuesOfFlags(t *testing.T) {
 		`calibrate level: --noise-figure -6 dB: no receiver has it; give it within 0 to 50 dB; see nightfloor calibrate level --help`:                    {"calibrate", "level", "--noise-figure", "-6 dB"},
 		`import: --survey is empty; give it a value, or leave it away`:                                                                                   {"import", "x.cu8", "--survey", ""},
 		`record: --until is empty; give it a value, or leave it away`:                                                                                    {"record", "--plan", "x.toml", "--until", ""},
+		`measure: a file's name is empty; name a file`:                                                                                                   {"measure", ""},
+		`import: a file's name is empty; name a file`:                                                                                                    {"import", "x.cu8", ""},
 		`report: flag needs an argument: --segment; see nightfloor report --help`:                                                                        {"report", "--segment"},
 		`report: unknown flag --frob; did you mean --from?; see nightfloor report --help`:                                                                {"report", "--frob"},
 	} {

@@ -3,6 +3,7 @@ package console
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -114,13 +115,21 @@ func SomeFiles(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return Usagef("%s: no file named; see %s --help", nameOf(cmd), cmd.CommandPath())
 	}
-	return nil
+	return emptyName(cmd, args)
 }
 
 // OneFile wants exactly one file.
 func OneFile(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
 		return Usagef("%s: name one file; see %s --help", nameOf(cmd), cmd.CommandPath())
+	}
+	return emptyName(cmd, args)
+}
+
+// emptyName refuses files of which one has no name, as emptyFlag refuses flags.
+func emptyName(cmd *cobra.Command, files []string) error {
+	if slices.Contains(files, "") {
+		return Usagef("%s: a file's name is empty; name a file", nameOf(cmd))
 	}
 	return nil
 }

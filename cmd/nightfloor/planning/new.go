@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"text/template"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -83,7 +84,7 @@ func newCommand(c *console.Console) *cobra.Command {
 	f.StringVar(&o.by, "by", o.by, "what changes the antennas: "+strings.Join(changers, ", "))
 	f.StringVar(&o.dongle, "dongle", o.dongle, "how the dongle hears shortwave: "+strings.Join(dongles, ", "))
 	c.FrequencyVar(f, &o.offset, "offset", 0, "`frequency` of the up-converter's oscillator (default 125MHz)")
-	f.StringSliceVar(&o.rooms, "room", o.rooms, "where the antennas stand; several rooms get the same antennas each")
+	f.StringArrayVar(&o.rooms, "room", o.rooms, "where the antennas stand, a `name` or several with commas between; several rooms get the same antennas each")
 	f.StringVar(&o.command, "command", o.command, "your program that switches the relay")
 	f.StringVar(&o.locator, "locator", o.locator, "Maidenhead locator of your place")
 	console.ForceVar(f, &force)
@@ -101,6 +102,9 @@ func newCommand(c *console.Console) *cobra.Command {
 				return err
 			}
 		}
+		if err := o.check(); err != nil {
+			return console.Usagef("plan new: %w", err)
+		}
 		switch {
 		case f.Changed("offset") && o.dongle != upConverter:
 			return console.Usagef("plan new: --offset is that of an up-converter; add --dongle %s, or leave it out", upConverter)
@@ -114,12 +118,7 @@ func newCommand(c *console.Console) *cobra.Command {
 
 // check tells why there can be no such plan.
 func (o *choices) check() error {
-	for _, err := range []error{o.setBy(o.by), o.setDongle(o.dongle), o.setOffset(o.offset), o.setRooms(o.rooms), o.setCommand(o.command), o.setLocator(o.locator)} {
-		if err != nil {
-			return console.Usagef("plan new: %w", err)
-		}
-	}
-	return nil
+	return cmp.Or(o.setBy(o.by), o.setDongle(o.dongle), o.setOffset(o.offset), o.setRooms(strings.Join(o.rooms, ",")), o.setCommand(o.command), o.setLocator(o.locator))
 }
 
 func (o *choices) setBy(by string) error {
@@ -143,19 +142,19 @@ func known(word string, of []string) error {
 // setOffset takes an oscillator's frequency, from which a tuner hears all of shortwave.
 func (o *choices) setOffset(offset survey.Hz) error {
 	if o.offset = offset; offset < survey.TunerLowest || offset > survey.TunerHighest-30e6 {
-		return fmt.Errorf("%v is no up-converter's: the tuner hears %v to %v; give its oscillator's frequency, as 125 MHz", offset, survey.TunerLowest, survey.TunerHighest)
+		return fmt.Errorf("%v is no up-converter's: the tuner hears shortwave above %v to %v; give its oscillator's frequency, as 125 MHz", offset, survey.TunerLowest, survey.TunerHighest-30e6)
 	}
 	return nil
 }
 
-// setRooms takes names of placements. A rotator turns an antenna where it stands.
-func (o *choices) setRooms(rooms []string) error {
+// setRooms takes names of placements, with commas between. A rotator turns an antenna where it stands.
+func (o *choices) setRooms(rooms string) error {
 	o.rooms = nil
-	for _, room := range rooms {
+	for room := range strings.SplitSeq(rooms, ",") {
 		room = strings.TrimSpace(room)
 		switch err := survey.CheckPrintable(room); {
 		case err != nil:
-			return err
+			return fmt.Errorf("room %w", err)
 		case room == "" || strings.ContainsAny(room, "@:"):
 			return fmt.Errorf("room %q: a name has letters, and neither @ nor a colon", room)
 		case slices.Contains(o.rooms, room):
@@ -164,10 +163,10 @@ func (o *choices) setRooms(rooms []string) error {
 		o.rooms = append(o.rooms, room)
 	}
 	switch {
-	case len(o.rooms) == 0:
-		return errors.New("no room; name one")
 	case len(o.rooms) > mostRooms && o.by == byPerson:
 		return fmt.Errorf("%d rooms are %d changes by hand; name %d, or choose %s", len(o.rooms), 2*len(o.rooms)*leastRounds, mostRooms, byRelay)
+	case len(o.rooms) > mostByRelay && o.by == byRelay:
+		return fmt.Errorf("%s take longer than a night of %s for %s; name %d at most", survey.Count(len(o.rooms), "room"), plan.DurationText(nightLasts*time.Second), survey.Count(leastRounds, "round"), mostByRelay)
 	case len(o.rooms) > 1 && o.by == byRotator:
 		return fmt.Errorf("a rotator turns an antenna where it stands; name one room, or choose %s", byRelay)
 	}
@@ -175,8 +174,13 @@ func (o *choices) setRooms(rooms []string) error {
 }
 
 func (o *choices) setCommand(command string) error {
-	o.command = command
-	return survey.CheckPrintable(command)
+	if o.command = strings.TrimSpace(command); o.command == "" {
+		return errors.New("command: no program is named; name one")
+	}
+	if err := survey.CheckPrintable(o.command); err != nil {
+		return fmt.Errorf("command %w", err)
+	}
+	return nil
 }
 
 func (o *choices) setLocator(locator string) error {
@@ -202,7 +206,7 @@ func (o *choices) ask(ctx context.Context, c *console.Console) error {
 		}},
 		{func() bool { return o.by != byPerson }, "Which program of yours switches the relay?", o.command, o.setCommand},
 		{always, "In which room do the antennas stand? Several, with commas between, get the same antennas each.", strings.Join(o.rooms, ", "),
-			func(answer string) error { return o.setRooms(strings.Split(answer, ",")) }},
+			o.setRooms},
 		{always, "What is the Maidenhead locator of your place?", o.locator, o.setLocator},
 	} {
 		if !q.when() {
@@ -240,6 +244,7 @@ const (
 	visitByRotator  = 90.0 // s: 35 · 2.2, one for the relay and twelve for turns
 	changesHand     = 48
 	nightLasts      = 8 * 3600 // s
+	mostByRelay     = 19       // rooms, twelve rounds of which take a night: nightLasts / (2 · 12 · visitByRelay) (TestNewPlanByFlags)
 	mostRooms       = 3        // by hand: 72 changes, of which most are to another room, take 2.7 hours (chosen; TestNewPlans, TestNewPlanByFlags)
 	columnOfRemarks = 30
 )
@@ -290,6 +295,9 @@ func (o choices) text() (string, error) {
 	}
 	if len(o.rooms) > 1 {
 		s.Title, s.About = "whip and loop in "+rooms, s.About+", in "+rooms
+		if survey.CheckPrintable(s.Title) != nil { // it is too long
+			s.Title = fmt.Sprintf("whip and loop in %d rooms", len(o.rooms))
+		}
 	}
 	var out bytes.Buffer
 	err := template.Must(template.New("plan").Parse(newPlan)).Execute(&out, s)
@@ -303,9 +311,6 @@ const leastRounds = 12
 const tapNeeded = "a plain dongle hears nothing in direct sampling without a tap: solder antenna and transformer to the Q pins of its chip, or buy one whose board has it; and put a low-pass of 14.4 MHz before it"
 
 func writeNew(file output.File, o choices, c *console.Console) error {
-	if err := o.check(); err != nil {
-		return err
-	}
 	text, err := o.text()
 	if err != nil {
 		return err

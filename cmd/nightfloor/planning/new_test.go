@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf8"
 
 	"nightfloor/survey/plan"
 )
@@ -120,6 +121,9 @@ func TestNewPlanIsInOrder(t *testing.T) {
 		if at := strings.LastIndex(line, " # "); at != 29 && regexp.MustCompile(`^(# )?[a-z_]+ = .* # `).MatchString(line) {
 			t.Errorf("a remark in column %d: %s", at+1, line)
 		}
+		if utf8.RuneCountInString(line) > 100 {
+			t.Errorf("wider than a window of 100 columns: %s", line)
+		}
 	}
 	if strings.Contains(text, "bearings = [20]\n[[setup]]") {
 		t.Errorf("setups without a line between:\n%s", text)
@@ -162,22 +166,63 @@ func TestNewPlanByFlags(t *testing.T) {
 	if said, err := command("new", path, "--force", "--dongle", "plain"); err != nil || !strings.Contains(said, "a plain dongle hears nothing in direct sampling without a tap") || strings.Contains(said, "up-converter") {
 		t.Errorf("%v: %s", err, said)
 	}
+	if said, err := command("new", path, "--force", "--by", "relay", "--room", "1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17,18,19"); err != nil || !strings.Contains(said, "12 rounds of 38 setups in 7.7 h") {
+		t.Errorf("%v: %s", err, said)
+	}
 	none := filepath.Join(t.TempDir(), "none.toml")
 	for want, flags := range map[string][]string{
-		`"valet" is not known; choose person, relay or rotator`:            {"--by", "valet"},
-		`"cheap" is not known; choose built-in, up-converter or plain`:     {"--dongle", "cheap"},
-		"5 MHz is no up-converter's: the tuner hears 24.1 MHz to 1750 MHz": {"--dongle", "up-converter", "--offset", "5MHz"},
-		"--offset is that of an up-converter; add --dongle up-converter":   {"--offset", "125MHz"},
-		"--command switches a relay; add --by relay":                       {"--command", "/opt/relay"},
-		"a rotator turns an antenna where it stands; name one room":        {"--by", "rotator", "--room", "study,loft"},
-		"room study is named twice":                                        {"--room", "study,study"},
-		"4 rooms are 96 changes by hand; name 3, or choose relay":          {"--room", "a,b,c,d"},
-		`room "study@home": a name has letters, and neither @ nor a colon`: {"--room", "study@home"},
-		"locator": {"--locator", "nowhere"},
+		`"valet" is not known; choose person, relay or rotator`:                            {"--by", "valet"},
+		`"cheap" is not known; choose built-in, up-converter or plain`:                     {"--dongle", "cheap", "--offset", "125MHz"},
+		"5 MHz is no up-converter's: the tuner hears shortwave above 24.1 MHz to 1720 MHz": {"--dongle", "up-converter", "--offset", "5MHz"},
+		"1740 MHz is no up-converter's: the tuner hears shortwave above 24.1 MHz to":       {"--dongle", "up-converter", "--offset", "1740MHz"},
+		"--offset is that of an up-converter; add --dongle up-converter":                   {"--offset", "125MHz"},
+		"--command switches a relay; add --by relay":                                       {"--command", "/opt/relay"},
+		"command: no program is named; name one":                                           {"--by", "relay", "--command", "  "},
+		`command "a\nb": a name is printable`:                                              {"--by", "relay", "--command", "a\nb"},
+		"a rotator turns an antenna where it stands; name one room":                        {"--by", "rotator", "--room", "study,loft"},
+		"room study is named twice":                                                        {"--room", "study, study"},
+		"4 rooms are 96 changes by hand; name 3, or choose relay":                          {"--room", "a,b,c,d"},
+		"20 rooms take longer than a night of 8.0 h for 12 rounds; name 19 at most":        {"--by", "relay", "--room", "1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17,18,19,20"},
+		`room "study@home": a name has letters, and neither @ nor a colon`:                 {"--room", "study@home"},
+		`room "study\nloft": a name is printable`:                                          {"--room", "study\nloft"}, // not the study alone
+		`room "aaaaaaaaaaaa`:          {"--room", strings.Repeat("a", 201)},
+		`room "": a name has letters`: {"--room", ""},
+		"locator":                     {"--locator", "nowhere"},
 	} {
 		_, err := command(append([]string{"new", none}, flags...)...)
 		if _, there := os.Stat(none); err == nil || !strings.Contains(err.Error(), want) || there == nil || strings.Contains(err.Error(), "\n") {
 			t.Errorf("%v: %v, want %q", flags, err, want)
+			os.Remove(none)
+		}
+	}
+	for _, sub := range []string{"new", "check"} {
+		if _, err := command(sub, ""); err == nil || err.Error() != sub+": a file's name is empty; name a file" {
+			t.Errorf("%s: %v", sub, err)
+		}
+	}
+}
+
+// Rooms are named as they are called: with quotes, and at such length that the title cannot have them all.
+func TestNewPlanNamesRooms(t *testing.T) {
+	long := func(of string) string { return of + strings.Repeat("o", 90) }
+	for _, rooms := range [][]string{{`the "den"`, "o'clock #1"}, {long("a"), long("b"), long("c")}} {
+		path := filepath.Join(t.TempDir(), "plan.toml")
+		if _, err := command("new", path, "--room", strings.Join(rooms, ", ")); err != nil {
+			t.Error(err)
+			continue
+		}
+		text, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := plan.Parse(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, setup := range p.Setups {
+			if setup.Placement != rooms[i/2] {
+				t.Errorf("%v, want %q", setup, rooms[i/2])
+			}
 		}
 	}
 }
