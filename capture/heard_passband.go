@@ -23,10 +23,23 @@ func seekOptions(mains survey.Hz, region survey.Region) *interference.Options {
 	return &interference.Options{Mains: float64(mains), Quiet: bandsOf(survey.AmateurBands(region))}
 }
 
+// raiseToRounding holds floors to no less than rounding to codes adds: under it codes hardly move, and what seems
+// to be the floor follows from where they lie. By as much as it was less the floor is in doubt. METHODS.md 13.4.
+func raiseToRounding(m dsp.Measurement, c conditions) {
+	least := c.codes.Rounding() / float64(c.rate)
+	for _, b := range m.Bands {
+		if f := b.Floor; f != nil && f.Density < least {
+			f.Sigma = max(f.Sigma, float64(survey.DensityOf(least).Over(survey.DensityOf(f.Density))))
+			f.Density, f.Quiet = least, max(f.Quiet, least)
+		}
+	}
+}
+
 // newHeardPassband gathers what a measurement gave.
 func newHeardPassband(m dsp.Measurement, c conditions) *heardPassband {
+	raiseToRounding(m, c)
 	p := &heardPassband{readings: readingsOf(m, c), passband: passband{view: m.View, width: survey.Hz(m.Resolution)}}
-	p.low, p.high = UsablePassband(c.centre, c.rate)
+	p.low, p.high = survey.Hz(m.Heard.Low), survey.Hz(m.Heard.High)
 	floors := 0
 	for _, b := range m.Bands {
 		if b.Floor != nil {
@@ -34,28 +47,44 @@ func newHeardPassband(m dsp.Measurement, c conditions) *heardPassband {
 		}
 	}
 	p.floor /= float64(max(1, floors))
+	flagged := func(flag string) bool {
+		return slices.ContainsFunc(p.readings, func(r survey.Reading) bool { return r.Quality.Has(flag) })
+	}
+	overload, low := flagged(survey.FlagOverload), flagged(survey.FlagLowDrive)
 	if m.Findings != nil {
+		if i := m.Findings.Impulses; i != nil && overload {
+			m.Findings.Impulses = i.Outside(overloaded(c))
+		}
 		p.gather(m.Findings)
 	}
-	if slices.ContainsFunc(p.readings, func(r survey.Reading) bool {
-		return r.Quality.Has(survey.FlagOverload) || r.Quality.Has(survey.FlagLowDrive)
-	}) {
+	if overload || low {
 		p.distrust()
 	}
-	if c.dropped > 0 { // where samples are missing every line breaks off
+	if c.dropped > 0 || low { // where samples are missing every line breaks off
 		p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind == survey.FindingImpulses })
 	}
 	return p
 }
 
+// overloaded gives when the converter clipped, in seconds into the reading.
+func overloaded(c conditions) []interference.Span {
+	var spans []interference.Span
+	for _, r := range c.codes.ClippedRuns() {
+		spans = append(spans, interference.Span{From: float64(r.From) / float64(c.rate), To: float64(r.To) / float64(c.rate)})
+	}
+	return spans
+}
+
 // distrust takes back what cannot be told from a converter that is overloaded, or moves
-// hardly a code: it makes pulses, lines and modulation of its own. Noise modulated with
-// the mains stays, as if it had been measured by force.
+// hardly a code: it makes lines and modulation of its own. Noise modulated with the mains stays, as if it had
+// been measured by force, and impulses, which are of the time in which it was not overloaded.
 func (p *heardPassband) distrust() {
 	p.view, p.mains = nil, 0
-	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains })
-	for i := range p.findings {
-		p.findings[i].Confidence = 0
+	p.findings = slices.DeleteFunc(p.findings, func(f survey.Finding) bool { return f.Kind != survey.FindingMains && f.Kind != survey.FindingImpulses })
+	for i, f := range p.findings {
+		if f.Kind == survey.FindingMains {
+			p.findings[i].Confidence = 0
+		}
 	}
 }
 
@@ -72,7 +101,8 @@ func (p *heardPassband) gather(found *interference.Findings) {
 		}
 	}
 	if i := found.Impulses; i != nil {
-		p.detected(survey.Finding{Kind: survey.FindingImpulses, Low: p.low, High: p.high, Rate: survey.Hz(i.Rate), Regular: i.Regular, Strength: decibels(i.Strength)}, i.P)
+		p.detected(survey.Finding{Kind: survey.FindingImpulses, Low: p.low, High: p.high, Rate: survey.Hz(i.Rate), RateLow: survey.Hz(i.Low), RateHigh: survey.Hz(i.High),
+			Regular: i.Regular, Strength: decibels(i.Strength)}, i.P)
 	}
 	for _, h := range found.Humps {
 		p.detected(survey.Finding{Kind: survey.FindingHump, Low: survey.Hz(h.Low), High: survey.Hz(h.High), Strength: decibels(h.Strength)}, h.P)

@@ -135,6 +135,9 @@ func readingsOf(m dsp.Measurement, c conditions) []survey.Reading {
 			BinWidth: survey.Hz(m.BinWidth), Resolution: survey.Hz(m.Resolution),
 			Occupancy: b.Occupancy, Spectrum: storedSpectrum(b.Spectrum),
 		}
+		if b.Edge {
+			r.HeardLow, r.HeardHigh = survey.Hz(b.Heard.Low), survey.Hz(b.Heard.High)
+		}
 		if f := b.Floor; f != nil {
 			r.Floor = &survey.Floor{Density: survey.DensityOf(f.Density), Sigma: survey.DB(f.Sigma), Quiet: survey.DensityOf(f.Quiet)}
 		}
@@ -173,6 +176,7 @@ func quality(m dsp.Measurement, b dsp.BandResult, c conditions) survey.Quality {
 		{survey.FlagDroppedSamples, c.dropped > 0},
 		{survey.FlagCrowded, b.Crowded},
 		{survey.FlagShort, m.Short},
+		{survey.FlagFilterEdge, b.Edge},
 		{survey.FlagLineAtCentre, m.AtCentre && b.Low <= float64(c.centre) && float64(c.centre) <= b.High},
 	} {
 		if f.raised {

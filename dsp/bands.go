@@ -15,12 +15,12 @@ import (
 // A bandState is what is known of one band so far.
 type bandState struct {
 	spectrum.Band
-	from, to int // columns
-	floor    floor.Estimate
-	known    bool   // floor is of the current averages
-	free     []bool // by column, of the whole passband
-	noise    envelope.Accumulator
-	unrest   floor.Unrest
+	floor.Columns
+	floor  floor.Estimate
+	known  bool   // floor is of the current averages
+	free   []bool // by column, of the whole passband
+	noise  envelope.Accumulator
+	unrest floor.Unrest
 }
 
 // resetBands readies the states of the bands for a recording, reusing old ones. It fails for a
@@ -32,6 +32,12 @@ func (m *Meter) resetBands() error {
 		m.bands = append(m.bands, &bandState{free: make([]bool, m.chunk.Bins)})
 	}
 	m.bands = m.bands[:len(m.o.Bands)]
+	m.within, m.left = floor.Columns{To: m.chunk.Bins}, m.left[:0]
+	if m.o.Seek != nil {
+		for _, b := range m.o.Seek.Quiet {
+			m.left = append(m.left, m.columns(b))
+		}
+	}
 	for i, w := range m.bands {
 		b := m.o.Bands[i]
 		if !(b.Low < b.High) || b.Low < m.o.Centre+low-grace || b.High > m.o.Centre+high+grace {
@@ -39,27 +45,53 @@ func (m *Meter) resetBands() error {
 				b.Low, b.High, m.o.Centre+low, m.o.Centre+high)
 		}
 		w.Band = b
-		w.from, w.to = m.columns(w.Band)
+		w.Columns = m.columns(w.Band)
 		w.noise.Reset()
 		w.unrest.Reset()
 	}
 	return nil
 }
 
-// columns gives the columns from … to−1 whose middles lie in a band, at least one.
-func (m *Meter) columns(b spectrum.Band) (from, to int) {
+// columns gives the columns whose middles lie in a band, at least one.
+func (m *Meter) columns(b spectrum.Band) floor.Columns {
 	s := m.chunk
-	from = int(math.Ceil((b.Low-m.o.Centre)/s.BinWidth()-1e-9)) - s.Lowest
-	to = int(math.Floor((b.High-m.o.Centre)/s.BinWidth()+1e-9)) - s.Lowest + 1
+	from := int(math.Ceil((b.Low-m.o.Centre)/s.BinWidth()-1e-9)) - s.Lowest
+	to := int(math.Floor((b.High-m.o.Centre)/s.BinWidth()+1e-9)) - s.Lowest + 1
 	from = max(0, min(s.Bins-1, from))
-	return from, max(from+1, min(s.Bins, to))
+	return floor.Columns{From: from, To: max(from+1, min(s.Bins, to))}
+}
+
+// heard gives what the receiver's own filter lets through of the usable passband.
+func (m *Meter) heard() spectrum.Band {
+	low, high := spectrum.Usable(m.o.Rate)
+	b := spectrum.Band{Low: m.o.Centre + low, High: m.o.Centre + high}
+	if m.within.From > 0 {
+		b.Low = m.o.Centre + m.chunk.Offset(m.within.From)
+	}
+	if m.within.To < m.chunk.Bins {
+		b.High = m.o.Centre + m.chunk.Offset(m.within.To-1)
+	}
+	return b
+}
+
+// leastHeard is the least share of a band that the receiver's filter must let through for its floor to be told: a
+// small rest says nothing of it, as in capture.Cover. Chosen; TestBandBeyondTheFilter.
+const leastHeard = 0.1
+
+// heardOf gives the columns of a band that the receiver's filter lets through, none where they are too few.
+func (m *Meter) heardOf(w *bandState) floor.Columns {
+	c := w.Columns.Within(m.within)
+	if float64(c.To-c.From) < leastHeard*float64(w.To-w.From) {
+		return floor.Columns{}
+	}
+	return c
 }
 
 // findLinesAndFloors finds the lines and floors in the current averages. The masks of
 // floor.Levels are tried in turn, from the one that gives lines the most room; a band takes
 // the first that leaves enough of it.
 func (m *Meter) findLinesAndFloors() {
-	rough := m.rough.Of(m.averages.Mean, m.chunk.BinWidth(), m.averages.Total())
+	rough := m.rough.Of(m.averages.Mean, m.within, m.chunk.BinWidth(), m.averages.Total())
 	var lines []floor.Line
 	m.carriers, lines = m.lines.Lines(m.chunk, m.averages.Mean, rough, m.o.Centre)
 	for _, w := range m.bands {
@@ -73,28 +105,29 @@ func (m *Meter) findLinesAndFloors() {
 		if !open {
 			break
 		}
-		m.masker.Mask(m.averages, lines, level)
+		m.masker.Mask(m.averages, m.within, lines, level)
 		if level == 0 && m.seek != nil {
 			// Findings are sought where this first mask is open: sidebands must not count as noise.
 			m.masker.Free(m.free, 0, m.chunk.Bins)
 		}
 		for _, w := range m.bands {
 			if !w.known {
-				w.measure(m.masker, m.averages, rough)
+				w.measure(m.masker, m.averages, m.heardOf(w), rough)
 			}
 		}
 	}
 }
 
-// measure measures the floor of a band, if the mask leaves enough of it, and notes the free
+// measure measures the floor of what is heard of a band, if the mask leaves enough of it, and notes the free
 // columns.
-func (w *bandState) measure(m *floor.Masker, a *spectrum.Averages, rough []float64) {
-	f, ok := m.Measure(a, rough, w.from, w.to)
-	if !ok {
-		return
+func (w *bandState) measure(m *floor.Masker, a *spectrum.Averages, heard floor.Columns, rough []float64) {
+	if heard == (floor.Columns{}) {
+		w.floor, w.known = floor.Estimate{}, true
+		clear(w.free)
+	} else if f, ok := m.Measure(a, rough, heard.From, heard.To); ok {
+		w.floor, w.known = f, true
+		m.Free(w.free, heard.From, heard.To)
 	}
-	w.floor, w.known = f, true
-	m.Free(w.free, w.from, w.to)
 }
 
 // accumulateEnvelopes adds the envelope of each band's free channels in the current chunk.
@@ -105,7 +138,7 @@ func (m *Meter) accumulateEnvelopes(verdicts []spectrum.Verdict) {
 	}
 	for _, w := range m.bands {
 		w.noise.Add(m.chunk, w.free, m.skip)
-		w.unrest.Add(m.chunk, w.free, m.skip, w.from, w.to)
+		w.unrest.Add(m.chunk, w.free, m.skip, w.From, w.To)
 	}
 }
 
@@ -120,8 +153,17 @@ const (
 func (m *Meter) exportBands(out *Measurement) {
 	for _, w := range m.bands {
 		r := BandResult{Band: w.Band, Spectrum: m.spectrum(w), Occupancy: w.floor.Occupancy}
-		r.Carriers = lines.InBand(m.carriers, w.Band, w.floor.Power, m.rounding())
-		if !m.silent(w.from, w.to) {
+		heard := m.heardOf(w)
+		within := w.Band
+		if r.Edge = heard != w.Columns; r.Edge {
+			all := m.heard()
+			within = spectrum.Band{Low: max(all.Low, w.Low), High: min(all.High, w.High)}
+		}
+		if heard != (floor.Columns{}) {
+			r.Heard = within
+			r.Carriers = lines.InBand(m.carriers, within, w.floor.Power, m.rounding())
+		}
+		if !m.silent(heard) {
 			r.Crowded = w.floor.Crowded
 			if w.floor.OK && w.floor.Power > m.nothing() {
 				r.Floor = m.floorOf(w)
@@ -143,16 +185,16 @@ func (m *Meter) nothing() float64 {
 	return max(silence, m.rounding()/m.o.Rate) * m.chunk.Resolution()
 }
 
-// silent reports whether most of the columns from…to hold nothing: neither noise nor signals
+// silent reports whether most of the columns hold nothing: neither noise nor signals
 // that hide it.
-func (m *Meter) silent(from, to int) bool {
+func (m *Meter) silent(c floor.Columns) bool {
 	some, nothing := 0, m.nothing()
-	for _, p := range m.averages.Mean[from:to] {
+	for _, p := range m.averages.Mean[c.From:c.To] {
 		if p > nothing {
 			some++
 		}
 	}
-	return 2*some < to-from
+	return 2*some < c.To-c.From
 }
 
 // floorOf gives a band's floor: the density of its spectrum, corrected for what windows
@@ -173,7 +215,7 @@ func (m *Meter) floorOf(w *bandState) *floor.Floor {
 	density := w.floor.Power / m.chunk.Resolution() * course.Evenness
 	doubt := stat.OneOfTwo * m.pulses.Passages.Unsure / float64(max(1, m.counted))
 	if !certain && short != all {
-		share := m.averages.LeftShare(w.free, w.from, w.to)
+		share := m.averages.LeftShare(w.free, w.From, w.To)
 		if !short {
 			share /= 1 + share
 		}
@@ -197,11 +239,11 @@ func (m *Meter) hopsAfterLast() float64 {
 func (m *Meter) spectrum(w *bandState) spectrum.PowerSpectrum {
 	s := m.chunk
 	p := spectrum.PowerSpectrum{
-		First: m.o.Centre + s.Offset(w.from), Step: s.BinWidth(), ENBW: fft.HannENBW,
-		Looks: float64(m.averages.Total()) / fft.OverlapLoss, Density: make([]float32, w.to-w.from),
+		First: m.o.Centre + s.Offset(w.From), Step: s.BinWidth(), ENBW: fft.HannENBW,
+		Looks: float64(m.averages.Total()) / fft.OverlapLoss, Density: make([]float32, w.To-w.From),
 	}
 	for i := range p.Density {
-		p.Density[i] = float32(m.averages.Mean[w.from+i] / s.Resolution())
+		p.Density[i] = float32(m.averages.Mean[w.From+i] / s.Resolution())
 	}
 	return p
 }

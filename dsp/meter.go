@@ -60,6 +60,7 @@ type Measurement struct {
 	AtCentre   bool             // what stands at the centre is more than a DC offset is: perhaps a station's carrier
 	Imbalance  *lines.Imbalance // of I and Q; nil without any signal
 	Short      bool             // fewer than spectrum.FewestFrames: the averages are poor
+	Heard      spectrum.Band    // what the receiver's own filter lets through of the usable passband, Hz
 	Bands      []BandResult
 	Findings   *interference.Findings // nil where none were sought
 	View       *comb.View             // what comb.Seek needs of the recording; nil where no findings were sought
@@ -68,8 +69,10 @@ type Measurement struct {
 // A BandResult is what was found in one band.
 type BandResult struct {
 	spectrum.Band
-	Floor     *floor.Floor // nil: too little of the band is free
-	Crowded   bool         // so little of the band is free that Floor is nil, or rests on little
+	Floor     *floor.Floor  // of what is heard of the band; nil: too little of that is free
+	Edge      bool          // the receiver's own filter leaves a part of the band out
+	Heard     spectrum.Band // what it lets through; zero: too little to be measured
+	Crowded   bool          // so little of the band is free that Floor is nil, or rests on little
 	Occupancy float64
 	Vd        *float64 // dB, rms over mean of the floor's envelope; nil: no floor, or no free channel
 	VdWidth   float64  // Hz, the noise bandwidth Vd was seen in
@@ -92,6 +95,9 @@ type Meter struct {
 	pulses   *transient.Detector
 	skip     []bool // frames of the current chunk that are not kept
 	bands    []*bandState
+	left     []floor.Columns // bands that devices leave out of what they radiate
+	edges    floor.EdgeFinder
+	within   floor.Columns // what the receiver's own filter lets through
 	averages *spectrum.Averages
 	power    []float64 // of the chunk by column
 	rough    floor.Rough
@@ -194,13 +200,16 @@ func (m *Meter) evaluate(last bool) {
 	}
 	m.averages.CloseChunk(m.power)
 	m.averages.Average(m.includesLeftOut())
-	m.lines.Add(s, m.power, m.rough.Of(m.power, s.BinWidth(), s.Frames), m.averages.Gain)
+	if m.counted == 0 || 2*s.Frames >= m.frames { // the rest of a stream may be too short to judge by
+		m.within = m.edges.Find(m.averages, s, m.left)
+	}
+	m.lines.Add(s, m.power, m.rough.Of(m.power, m.within, s.BinWidth(), s.Frames), m.averages.Gain)
 	m.findLinesAndFloors()
 	all := m.includesLeftOut()
 	m.accumulateEnvelopes(verdicts)
 	if m.seek != nil {
 		m.combs.Add(s, m.averages, m.o.Centre, float64(m.counted)*float64(s.Hop)/s.Rate)
-		m.seek.Add(s, m.free, m.averages.Gain, m.counted)
+		m.seek.Add(s, m.free, m.within.To-m.within.From, m.averages.Gain, m.counted)
 	}
 	if last && m.includesLeftOut() != all {
 		m.averages.Average(!all)
@@ -234,14 +243,14 @@ func (m *Meter) Finish() (Measurement, error) {
 	out := Measurement{
 		BinWidth: m.chunk.BinWidth(), Resolution: m.chunk.Resolution(),
 		Samples: m.samples, Frames: m.averages.Total(), Left: m.averages.LeftOut(),
-		DC: m.moments.Offset(), Short: m.averages.Total() < spectrum.FewestFrames,
+		Heard: m.heard(), DC: m.moments.Offset(), Short: m.averages.Total() < spectrum.FewestFrames,
 	}
 	if b, ok := m.lines.Imbalance(); ok {
 		out.Imbalance = &b
 	}
 	m.exportBands(&out)
 	out.AtCentre = m.lineAtCentre(out.Bands)
-	if m.seek != nil && m.silent(0, m.chunk.Bins) {
+	if m.seek != nil && m.silent(m.within) {
 		out.Findings = &interference.Findings{} // what rounding makes has a pattern of its own
 	} else if m.seek != nil {
 		out.Findings = m.seek.Findings(m.chunk, m.averages, m.free, m.o.Centre)

@@ -34,6 +34,8 @@ type Finding struct {
 	Shape     string  // mains-modulated: how the power goes within a mains period, in words
 	Rate      Hz      // impulses a second
 	Regular   bool    // impulses: they recur with a period, 1/Rate
+	// RateLow and RateHigh are the 95 % interval of Rate where impulses come at random; not stored.
+	RateLow, RateHigh Hz
 	// Strength is over the floor: comb, a line's mean power in one resolution;
 	// impulses, hump, notch (negative). NaN: no floor is known, or no power was left.
 	Strength   DB

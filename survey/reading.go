@@ -71,6 +71,7 @@ const (
 	FlagCrowded         = "crowded"
 	FlagShort           = "short"
 	FlagLineAtCentre    = "line-at-center" // of the tuning, in the segment: a station there is not told from the receiver's own DC offset
+	FlagFilterEdge      = "filter-edge"    // the receiver's own filter leaves a part of the segment out: the floor is that of the rest
 	FlagSetupDoubt      = "setup-doubt"    // somebody may have changed the antenna meanwhile
 	FlagClockSet        = "clock-set"      // the wall clock was set later in the same run, or stood behind readings made before: its time is in doubt
 )
@@ -108,6 +109,9 @@ type Reading struct {
 	Findings    []Finding
 	Spectrum    *Spectrum // nil where it was not kept
 	Quality     Quality
+	// HeardLow and HeardHigh are what was measured of a segment that the receiver's own filter cuts (FlagFilterEdge);
+	// 0: nothing, or it does not. Not stored.
+	HeardLow, HeardHigh Hz
 }
 
 // A Sweep is one pass over the segments of a plan through one setup.

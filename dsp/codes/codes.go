@@ -34,13 +34,20 @@ type Counter struct {
 	before        int64 // clippedCount when this block began
 	blocks        int64 // blocks that are full
 	blocksClipped int64
+	clippedRuns   []Run // with room for mostRuns
 }
+
+// A Run is a stretch of samples, the first and the one behind the last.
+type Run struct{ From, To int64 }
+
+// mostRuns is how many runs of clipped blocks a Counter keeps apart: memory. The last one takes in what comes later.
+const mostRuns = 4096
 
 // NewCounter counts components of 8 or 16 bits, signed or not, or floats (bits is 32). Codes of
 // 24 bits and more (24) are counted as floats, of which those are clipped that have the outermost
 // code in their upper 16 bits: what a converter of fewer bits leaves of full scale.
 func NewCounter(bits int) *Counter {
-	c := &Counter{bits: bits, top: 1, blockLeft: codeBlock}
+	c := &Counter{bits: bits, top: 1, blockLeft: codeBlock, clippedRuns: make([]Run, 0, mostRuns)}
 	switch bits {
 	case 8:
 		for i := range c.counts {
@@ -63,7 +70,7 @@ func (c *Counter) Reset() {
 	for _, t := range counts {
 		clear(t)
 	}
-	*c = Counter{bits: c.bits, top: c.top, counts: counts, blockLeft: codeBlock}
+	*c = Counter{bits: c.bits, top: c.top, counts: counts, blockLeft: codeBlock, clippedRuns: c.clippedRuns[:0]}
 }
 
 // AddU8 counts unsigned bytes, the code as it stands.
@@ -139,9 +146,22 @@ func (c *Counter) endRun(n int) {
 	now := c.clippedCount()
 	if now > c.before {
 		c.blocksClipped++
+		c.noteRun(Run{c.blocks * codeBlock / 2, (c.blocks + 1) * codeBlock / 2})
 	}
 	c.blocks, c.before, c.blockLeft = c.blocks+1, now, codeBlock
 }
+
+// noteRun notes a block that clipped.
+func (c *Counter) noteRun(r Run) {
+	if n := len(c.clippedRuns); n > 0 && (c.clippedRuns[n-1].To == r.From || n == mostRuns) {
+		c.clippedRuns[n-1].To = r.To
+		return
+	}
+	c.clippedRuns = append(c.clippedRuns, r)
+}
+
+// ClippedRuns gives where samples clipped, in whole blocks of 1024, in order. It is valid until the next samples.
+func (c *Counter) ClippedRuns() []Run { return c.clippedRuns }
 
 // clippedCount gives the components at the lowest or highest code.
 func (c *Counter) clippedCount() int64 {
@@ -187,6 +207,16 @@ func (c *Counter) ClippedShare() float64 {
 		return 0
 	}
 	return float64(c.clippedCount()) / float64(c.n)
+}
+
+// Rounding gives the power that rounding to the codes adds to each sample, FS²: 1/12 of a squared step in either
+// component [Bennett:1948, pp. 446-472]; 0 for floats.
+func (c *Counter) Rounding() float64 {
+	if c.bits == 32 {
+		return 0
+	}
+	step := math.Ldexp(1, 1-c.bits)
+	return 2 * step * step / 12
 }
 
 // LowDrive reports whether fewer than four codes hold 99.9 % of the components. The

@@ -5,6 +5,8 @@ import (
 	"math/cmplx"
 	"slices"
 	"testing"
+
+	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // line gives the complex amplitude of x at hz (against the centre): the plain
@@ -308,4 +310,42 @@ func benchmark(b *testing.B, s *Signal) {
 		s.Samples(1 << 16)
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/(1<<16), "ns/sample")
+}
+
+// A filter lets noise through within its edges and 60 dB less beyond them; codes of n bits err by 1/12 of a squared
+// step in each component.
+func TestLowPassAndCodes(t *testing.T) {
+	const rate, n = 250e3, 1 << 14
+	x := New(1, rate, 0).Noise(1e-7).Samples(n)
+	y := LowPass(x, rate, 20e3, 30e3, 10e3)
+	bins := make([]complex128, n)
+	for i, v := range y {
+		bins[i] = complex128(v) * complex(0.5-0.5*math.Cos(2*math.Pi*float64(i)/n), 0)
+	}
+	fourier.NewCmplxFFT(n).Coefficients(bins, bins)
+	mean := func(low, high float64) (sum float64) {
+		for k := int(low / rate * n); k < int(high/rate*n); k++ {
+			v := bins[(k+n)%n]
+			sum += real(v)*real(v) + imag(v)*imag(v)
+		}
+		return sum / ((high - low) / rate * n) / (3.0 / 8 * n * rate)
+	}
+	for _, b := range [][2]float64{{-4e3, 44e3}} {
+		if db := 10 * math.Log10(mean(b[0], b[1])/1e-7); math.Abs(db) > 0.3 {
+			t.Errorf("%v Hz: %.2f dB off", b, db)
+		}
+	}
+	for _, b := range [][2]float64{{-80e3, -20e3}, {60e3, 100e3}} {
+		if db := 10 * math.Log10(mean(b[0], b[1])/1e-7); db > -60 {
+			t.Errorf("%v Hz: %.2f dB", b, db)
+		}
+	}
+	power := 0.0
+	for i, v := range Coded(x, 6) {
+		d := v - x[i]
+		power += float64(real(d)*real(d)+imag(d)*imag(d)) / n
+	}
+	if ratio := power / (2.0 / 12 / 32 / 32); math.Abs(ratio-1) > 0.05 {
+		t.Errorf("codes err by %.3f times what they should", ratio)
+	}
 }

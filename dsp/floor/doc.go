@@ -6,7 +6,8 @@
 // all else that stands out of the local noise take, with the room that sidebands want,
 // and measures any stretch of columns by those left: an Estimate, a power by column with
 // its relative standard error for steady noise. A Rough floor needs no mask; lines are
-// found by it. A Floor is the result, with the noise's course in time taken in, which
+// found by it. An EdgeFinder tells which columns the receiver's own filter lets through: all else is told
+// from those. A Floor is the result, with the noise's course in time taken in, which
 // package envelope tells and the caller puts in. Powers are in full-scale units a column,
 // densities per hertz.
 package floor

@@ -63,10 +63,13 @@ type guard struct {
 }
 
 // Mask takes what lines and all that stands out of the noise take. level says how much
-// room lines get for their sidebands, from 0, the most, to Levels−1, none.
-func (m *Masker) Mask(a *spectrum.Averages, lines []Line, level int) {
+// room lines get for their sidebands, from 0, the most, to Levels−1, none. Columns that are not
+// within are taken.
+func (m *Masker) Mask(a *spectrum.Averages, within Columns, lines []Line, level int) {
 	m.level = level
-	clear(m.mask.fixed)
+	for b := range m.mask.fixed {
+		m.mask.fixed[b] = b < within.From || b >= within.To
+	}
 	for _, l := range lines {
 		m.guard(l, guards[level].guard)
 	}

@@ -43,7 +43,7 @@ func TestStrongExcessOfOneHalf(t *testing.T) {
 		from := s.Bins / 4
 		a := averagesOf(r, s, frames, from, from+68, test.more)
 		m := NewMasker(s)
-		m.Mask(a, nil, 0)
+		m.Mask(a, Columns{0, s.Bins}, nil, 0)
 		taken := [2]int{}
 		for h := range 2 {
 			for b := from; b < from+68; b++ {
@@ -72,7 +72,7 @@ func TestExcess(t *testing.T) {
 		r := rand.New(rand.NewPCG(2, 2))
 		a := averagesOf(r, s, frames, from, from+test.columns, test.more)
 		m := NewMasker(s)
-		m.Mask(a, nil, 0)
+		m.Mask(a, Columns{0, s.Bins}, nil, 0)
 		all, in := 0, 0
 		for b, taken := range m.mask.taken[0] {
 			if !taken {
@@ -110,7 +110,7 @@ func TestExcessAtEachScale(t *testing.T) {
 				}
 			}
 			m := NewMasker(s)
-			m.Mask(a, nil, 0)
+			m.Mask(a, Columns{0, s.Bins}, nil, 0)
 			if taken := m.mask.taken[0][from+width/2]; taken != (sigmas > 4) {
 				t.Errorf("%d cells, %v standard errors over the noise: taken %v", cells, sigmas, taken)
 			}
@@ -134,7 +134,7 @@ func TestFloorBetweenManyLines(t *testing.T) {
 	}
 	m := NewMasker(s)
 	for level := range Levels {
-		m.Mask(a, lines, level)
+		m.Mask(a, Columns{0, s.Bins}, lines, level)
 		f, ok := m.Measure(a, a.Mean, 0, s.Bins)
 		if !ok {
 			continue

@@ -21,20 +21,26 @@ const (
 	roughQuantile = -1.2816 // where it stands in a normal distribution, standard deviations
 )
 
-// Of gives the guess; power is the mean over so many half-overlapping frames.
-func (r *Rough) Of(power []float64, binWidth float64, frames int) []float64 {
+// Of gives the guess; power is the mean over so many half-overlapping frames. Columns that are not within
+// get the guess of the nearest that is.
+func (r *Rough) Of(power []float64, within Columns, binWidth float64, frames int) []float64 {
 	if len(r.floor) != len(power) {
 		r.floor = make([]float64, len(power))
 	}
 	// A tenth of noise's averages lie under this part of its mean, 0.105 for a single one.
 	part := max(0.1, stat.NoiseQuantile(float64(frames)/fft.OverlapLoss, roughQuantile))
 	width := max(16, int(math.Round(roughHz/binWidth)))
-	for from := 0; from < len(power); from += width {
-		lo, hi := max(0, from-width/2), min(len(power), from+width+width/2)
+	for from := within.From; from < within.To; from += width {
+		lo, hi := max(within.From, from-width/2), min(within.To, from+width+width/2)
 		r.sorted = append(r.sorted[:0], power[lo:hi]...)
 		level := stat.Select(r.sorted, len(r.sorted)/roughShare) / part
-		for b := from; b < min(from+width, len(power)); b++ {
+		for b := from; b < min(from+width, within.To); b++ {
 			r.floor[b] = level
+		}
+	}
+	for b := range power {
+		if b < within.From || b >= within.To {
+			r.floor[b] = r.floor[max(within.From, min(within.To-1, b))]
 		}
 	}
 	return r.floor

@@ -148,6 +148,15 @@ func (g *unrestGroup) expect(frames, freedoms float64) {
 	g.weight += freedoms * n
 }
 
+// excess gives the relative variance by which what is free goes up and down by itself.
+func (u *Unrest) excess() float64 {
+	var excess, weight float64
+	for _, g := range u.groups {
+		excess, weight = excess+g.square-g.expected, weight+g.weight
+	}
+	return excess / weight
+}
+
 // Programme gives the relative error of the floor for what programmes add to it, and whether a
 // floor can be told beside it. variation is that of the noise's power over time, by which it
 // scatters more than steady noise.

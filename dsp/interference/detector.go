@@ -34,24 +34,24 @@ func (d *Detector) Reset() {
 }
 
 // Add looks at the free channels of a chunk. before is how many frames the recording had
-// before the chunk. free says by column that no known signal is there; gain, a factor of
-// power by column, takes the receiver's droop out.
-func (d *Detector) Add(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
-	d.addBetween(s, free, gain, before)
+// before the chunk. free says by column that no known signal is there, within how many columns the
+// receiver hears; gain, a factor of power by column, takes the receiver's droop out.
+func (d *Detector) Add(s *spectrum.Spectrogram, free []bool, within int, gain []float64, before int) {
+	d.addBetween(s, free, within, gain, before)
 	if d.channels.Take(s, free, gain, float64(before)*float64(s.Hop)/s.Rate) {
 		d.mains.add(&d.channels.Channels)
-		d.impulses.add(&d.channels.Channels, s.Bins)
+		d.impulses.add(&d.channels.Channels, within)
 	}
 }
 
 // addBetween looks for impulses where a chunk meets the one before: a channel begins and
 // ends half a frame within its chunk.
-func (d *Detector) addBetween(s *spectrum.Spectrogram, free []bool, gain []float64, before int) {
+func (d *Detector) addBetween(s *spectrum.Spectrogram, free []bool, within int, gain []float64, before int) {
 	hop, of := float64(s.Hop)/s.Rate, d.seam.Frames
 	if of > 0 {
 		d.seam.Copy(s, 0, min(seamFrames, s.Frames))
 		if d.channels.Take(d.seam, free, gain, float64(before-of)*hop) {
-			d.impulses.addBetween(&d.channels.Channels, s.Bins, float64(before)*hop, float64(before+1)*hop)
+			d.impulses.addBetween(&d.channels.Channels, within, float64(before)*hop, float64(before+1)*hop)
 		}
 	}
 	d.seam.Reset()

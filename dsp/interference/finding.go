@@ -61,11 +61,15 @@ type MainsModulation struct {
 // are told where fewer than four channels, or less than half of the passband, are free.
 // A receiver that clips makes such pulses itself.
 type Impulses struct {
-	Count    int
-	Rate     float64 // a second
-	Regular  bool    // they recur with a period, 1/Rate
-	Strength float64 // median of their greatest power in a channel of 10 kHz over the noise beside them, a ratio
-	P        float64
+	Count     int
+	Rate      float64 // a second
+	Low, High float64 // a second: the 95 % interval of Rate where they come at random; 0: they are regular
+	Regular   bool    // they recur with a period, 1/Rate
+	Strength  float64 // median of their greatest power in a channel of 10 kHz over the noise beside them, a ratio
+	P         float64
+
+	list    []impulse
+	seconds float64 // in which they were sought
 }
 
 // A Hump is a broad rise over the antenna's own smooth curve.

@@ -2,6 +2,7 @@ package interference
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 
@@ -35,21 +36,27 @@ const (
 // samples at which the mean power of the channels stands out over the level of the whole
 // stretch and over that on both sides, and nearly all channels are raised.
 type impulseDetector struct {
-	times   []float64 // seconds into the reading
-	excess  []float64 // greatest power over that beside
-	count   int       // also beyond the lists
-	seconds float64   // in which impulses were sought
-	dead    float64   // seconds in which another would not have been seen apart
-	stretch int       // counts the stretches
-	p       float64   // see Impulses
+	list    []impulse
+	count   int     // also beyond the list
+	seconds float64 // in which impulses were sought
+	dead    float64 // seconds in which another would not have been seen apart
+	stretch int     // counts the stretches
 	events  []envelope.Event
 	sorted  []float64
 }
 
+// An impulse is one event.
+type impulse struct {
+	at     float64 // seconds into the reading
+	excess float64 // greatest power over that beside
+	dead   float64 // seconds in which another would not have been seen apart
+	p      float64 // see Impulses
+}
+
 // reset forgets the recording.
 func (d *impulseDetector) reset() {
-	d.times, d.excess = d.times[:0], d.excess[:0]
-	d.count, d.seconds, d.dead, d.stretch, d.p = 0, 0, 0, 0, math.Inf(1)
+	d.list = nil // that of the last reading may still be in use
+	d.count, d.seconds, d.dead, d.stretch = 0, 0, 0, 0
 }
 
 // add looks at a stretch of the passband, so many columns wide.
@@ -110,15 +117,16 @@ func (d *impulseDetector) beside(c *envelope.Channels, i, direction int, shape f
 
 // take counts an impulse.
 func (d *impulseDetector) take(c *envelope.Channels, e envelope.Event) {
+	dead := float64(e.Length())/c.Rate + impulseGap
 	d.count++
-	d.dead += float64(e.Length())/c.Rate + impulseGap
-	if len(d.times) < impulseList {
-		d.times, d.excess = append(d.times, c.Start+float64(e.Top)/c.Rate), append(d.excess, e.Over)
+	d.dead += dead
+	if len(d.list) == impulseList {
+		return
 	}
 	// The mean of K exponential powers, at any of the samples.
 	channels := float64(c.Count())
 	p := mathext.GammaIncRegComp(channels, channels*e.Over)
-	d.p = min(d.p, p*float64(c.Length)/envelope.StretchShare(d.stretch))
+	d.list = append(d.list, impulse{at: c.Start + float64(e.Top)/c.Rate, excess: e.Over, dead: dead, p: p * float64(c.Length) / envelope.StretchShare(d.stretch)})
 }
 
 // everywhere tells whether nearly all channels are raised in an event, over the whole
@@ -157,23 +165,63 @@ func (d *impulseDetector) result(mains *MainsModulation) *Impulses {
 	if d.count == 0 {
 		return nil
 	}
-	out := &Impulses{Count: d.count, Strength: stat.Select(d.excess, len(d.excess)/2), P: min(1, d.p)}
-	if mains != nil && out.Strength < impulseSingly && d.inStep(mains.Envelope) {
+	excess, times, p := make([]float64, len(d.list)), make([]float64, len(d.list)), 1.0
+	for i, x := range d.list {
+		times[i], excess[i], p = x.at, x.excess, min(p, x.p)
+	}
+	out := &Impulses{Count: d.count, Strength: stat.Select(excess, len(excess)/2), P: p, list: d.list, seconds: d.seconds}
+	if mains != nil && out.Strength < impulseSingly && inStep(times, mains.Envelope) {
 		return nil
 	}
-	if period := stat.Period(d.times, 0); period > 0 {
+	if period := stat.Period(times, 0); period > 0 {
 		out.Regular, out.Rate = true, 1/period
 	} else {
-		out.Rate = float64(d.count) / max(d.seconds-d.dead, d.seconds/2)
+		watched := max(d.seconds-d.dead, d.seconds/2)
+		out.Rate = float64(d.count) / watched
+		out.Low, out.High = stat.PoissonRate(d.count, watched)
 	}
 	return out
 }
 
-// inStep tells whether the impulses come with a frequency.
-func (d *impulseDetector) inStep(hz float64) bool {
+// A Span is a stretch of time, in seconds into the reading.
+type Span struct{ From, To float64 }
+
+// overloadBeside is how long before and behind a span in which the converter was overloaded nothing is told, in
+// seconds: twice what tells the level beside an impulse, for what drives it rises and falls. Chosen; METHODS.md 10.3.
+const overloadBeside = 2 * (impulseBeside + impulseGap)
+
+// Outside gives those of the impulses that do not lie in spans in which the converter was overloaded, or close
+// beside them, with their rate in the rest. Spans are in order. It is nil where there are none, or the rest is less than half of the
+// time; and where more were found than are listed.
+func (i *Impulses) Outside(overloaded []Span) *Impulses {
+	if i.Count > len(i.list) {
+		return nil
+	}
+	d := impulseDetector{seconds: i.seconds}
+	wide := make([]Span, len(overloaded))
+	for k, s := range overloaded {
+		wide[k] = Span{s.From - overloadBeside, s.To + overloadBeside}
+		if k > 0 {
+			wide[k].From = max(wide[k].From, wide[k-1].To)
+		}
+		d.seconds -= max(0, wide[k].To-wide[k].From)
+	}
+	if d.seconds < i.seconds/2 {
+		return nil
+	}
+	for _, x := range i.list {
+		if !slices.ContainsFunc(wide, func(s Span) bool { return x.at >= s.From && x.at < s.To }) {
+			d.list, d.dead, d.count = append(d.list, x), d.dead+x.dead, d.count+1
+		}
+	}
+	return d.result(nil)
+}
+
+// inStep tells whether events come with a frequency.
+func inStep(times []float64, hz float64) bool {
 	var p stat.Phasor
-	for _, at := range d.times {
+	for _, at := range times {
 		p.Add(1, math.Mod(hz*at, 1))
 	}
-	return len(d.times) >= inStepFewest && p.Coherence() > inStepCoherence
+	return len(times) >= inStepFewest && p.Coherence() > inStepCoherence
 }

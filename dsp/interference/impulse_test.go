@@ -81,7 +81,7 @@ func TestImpulsesWithTheMains(t *testing.T) {
 			if i%2 == 1 {
 				at += test.off / 100
 			}
-			d.times, d.excess = append(d.times, at), append(d.excess, test.excess)
+			d.list = append(d.list, impulse{at: at, excess: test.excess})
 		}
 		if got := d.result(&MainsModulation{Envelope: 100}); (got != nil) != test.found {
 			t.Errorf("%s: %+v", test.name, got)
@@ -109,6 +109,34 @@ func TestBesideAnImpulse(t *testing.T) {
 			if level := d.beside(c, at, direction, 24); (level > 10) != test.raised {
 				t.Errorf("raised from %v to %v ms: level %.1f, want raised %v", test.from, test.to, level, test.raised)
 			}
+		}
+	}
+}
+
+// One impulse in half a second tells no rate of 2 a second but one of 0.05 to 11; those with a period have no interval
+// by chance.
+func TestIntervalOfARate(t *testing.T) {
+	d := impulseDetector{seconds: 0.5, count: 1, list: []impulse{{at: 0.2, excess: 100}}}
+	if i := d.result(nil); i.Regular || math.Abs(i.Low-0.0253/0.5) > 1e-3 || math.Abs(i.High-5.572/0.5) > 1e-2 || i.Low > i.Rate || i.Rate > i.High {
+		t.Errorf("%+v", i)
+	}
+	d = impulseDetector{seconds: 0.5, count: 6, list: []impulse{{at: 0.05}, {at: 0.1}, {at: 0.15}, {at: 0.2}, {at: 0.25}, {at: 0.3}}}
+	if i := d.result(nil); !i.Regular || i.Low != 0 || i.High != 0 {
+		t.Errorf("with a period: %+v", i)
+	}
+}
+
+// Outside of spans of overload impulses are counted in what is left; in and beside them none are, and of under half
+// of the time nothing is told.
+func TestImpulsesOutsideOverload(t *testing.T) {
+	i := &Impulses{Count: 5, seconds: 1, list: []impulse{{at: 0.05}, {at: 0.2985}, {at: 0.35}, {at: 0.404}, {at: 0.91}}}
+	got := i.Outside([]Span{{0.3, 0.34}, {0.341, 0.4}})
+	if got == nil || got.Count != 2 || math.Abs(got.Rate-2/(1-0.1088)) > 1e-9 {
+		t.Errorf("%+v", got)
+	}
+	for _, spans := range [][]Span{{{0, 0.6}}, {{0, 0.41}, {0.9, 0.92}}} {
+		if got := i.Outside(spans); got != nil {
+			t.Errorf("%v: %+v", spans, got)
 		}
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise/judge"
 	"nightfloor/reports/noise/source"
+	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
 	"nightfloor/reports/result"
 	"nightfloor/reports/stats"
@@ -96,6 +97,10 @@ func shown(l *readlog.Log, s *source.Source) result.NoiseSource {
 		}
 	case survey.FindingImpulses:
 		out.Pulses, out.Listened = s.Impulses.Impulses, s.Impulses.Time
+		if track.ImpulsesOf(s.Finding()) == track.Clicks && s.Impulses.Time > 0 {
+			low, high := s.Impulses.RateInterval()
+			out.RateLow, out.RateHigh = hertz(low), hertz(high)
+		}
 		if !s.Impulses.Few() {
 			out.Rate = hertz(s.Impulses.Rate())
 		}

@@ -268,6 +268,10 @@ func TestFewImpulses(t *testing.T) {
 			t.Errorf("%d sources, want 1", len(found.Sources))
 			continue
 		}
+		listened := found.Sources[0].Listened.Seconds()
+		if s := found.Sources[0]; s.RateLow == nil || math.Abs(float64(*s.RateLow)*listened-0.619) > 0.01*listened || math.Abs(float64(*s.RateHigh)*listened-8.767) > 0.01*listened {
+			t.Errorf("%d rounds: three in %.1f s, interval %v to %v", test.rounds, listened, s.RateLow, s.RateHigh)
+		}
 		if s := found.Sources[0]; s.Rate != nil || s.String() != test.want || !reporttest.Says(s.Evidence, "too few to tell a rate") {
 			t.Errorf("%d rounds: %q, want %q; rate %v, %q", test.rounds, s.String(), test.want, s.Rate, s.Evidence)
 		}

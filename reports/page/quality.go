@@ -23,6 +23,7 @@ var meanings = map[string]string{
 	survey.FlagNyquistImage:    "signals of another part of the spectrum may be folded in",
 	survey.FlagCrowded:         "too little of the segment was free of signals to tell its floor",
 	survey.FlagLineAtCentre:    "a strong line stood at the centre of the tuning: a station there is not told from the receiver's own DC offset",
+	survey.FlagFilterEdge:      "the receiver's own filter leaves a part of the segment out: the floor is that of the rest",
 	survey.FlagSetupDoubt:      "somebody answered late, and may have changed the antenna during the visit",
 	survey.FlagClockSet:        "the clock was set later on, or stood behind earlier readings: the reading's time is in doubt",
 	survey.FlagShort:           "the reading is shorter than it was asked to be",

@@ -43,6 +43,8 @@ type MeasuredSegment struct {
 	Name        string            `json:"name"`
 	Low         float64           `json:"low_hz"`
 	High        float64           `json:"high_hz"`
+	HeardLow    *float64          `json:"heard_low_hz"` // of the segment, where the receiver's own filter cuts it
+	HeardHigh   *float64          `json:"heard_high_hz"`
 	Floor       *float64          `json:"floor_dbfs_hz"`
 	FloorSigma  *float64          `json:"floor_sigma_db"`
 	Quiet       *float64          `json:"quiet_dbfs_hz"`
@@ -74,6 +76,8 @@ type MeasuredFinding struct {
 	Depth      *float64 `json:"depth"`
 	Shape      *string  `json:"shape"`
 	Rate       *float64 `json:"rate_hz"`
+	RateLow    *float64 `json:"rate_low_hz"` // 95 % interval of Rate; nil where they are regular
+	RateHigh   *float64 `json:"rate_high_hz"`
 	Regular    *bool    `json:"regular"`
 	Strength   *float64 `json:"strength_db"`
 	Low        *float64 `json:"low_hz"`
@@ -122,6 +126,9 @@ func NewMeasuredRecording(file string, setup survey.Setup, duration float64, rea
 func newMeasuredSegment(r *survey.Reading) MeasuredSegment {
 	s := MeasuredSegment{Name: r.Segment.Name, Low: rounded(float64(r.Segment.Low), 1), High: rounded(float64(r.Segment.High), 1),
 		Occupancy: rounded(r.Occupancy, 4), Carriers: []MeasuredCarrier{}}
+	if r.HeardHigh > r.HeardLow {
+		s.HeardLow, s.HeardHigh = digits(float64(r.HeardLow), 1), digits(float64(r.HeardHigh), 1)
+	}
 	if r.Floor != nil {
 		s.Floor, s.FloorSigma, s.Quiet = figure(float64(r.Floor.Density)), figure(float64(r.Floor.Sigma)), figure(float64(r.Floor.Quiet))
 	}
@@ -165,6 +172,9 @@ func newMeasuredFinding(f survey.Finding) MeasuredFinding {
 		out.Envelope, out.Depth, out.Shape = digits(float64(f.Envelope), 2), digits(f.Depth, 3), nonEmpty(f.Shape)
 	case survey.FindingImpulses:
 		out.Rate, out.Regular = digits(float64(f.Rate), 2), &f.Regular
+		if f.RateHigh > 0 {
+			out.RateLow, out.RateHigh = digits(float64(f.RateLow), 2), digits(float64(f.RateHigh), 2)
+		}
 	}
 	return out
 }

@@ -29,8 +29,10 @@ type NoiseSource struct {
 	Mains    *survey.Hz `json:"mains_hz"`
 	Low      *survey.Hz `json:"low_hz"` // the stretch in which it was seen
 	High     *survey.Hz `json:"high_hz"`
-	Lines    *int       `json:"lines"`   // the most multiples in view at one moment
-	Rate     *survey.Hz `json:"rate_hz"` // of impulses; nil where fewer than 5 were counted
+	Lines    *int       `json:"lines"`       // the most multiples in view at one moment
+	Rate     *survey.Hz `json:"rate_hz"`     // of impulses; nil where fewer than 5 were counted
+	RateLow  *survey.Hz `json:"rate_low_hz"` // 95 % interval of the rate of impulses that come at random; also where few were counted
+	RateHigh *survey.Hz `json:"rate_high_hz"`
 	Depth    *float64   `json:"depth"`
 	Shape    *string    `json:"shape"`
 	First    time.Time  `json:"first"`

@@ -150,7 +150,7 @@ func strengthCSV(own []any, all []result.NoiseStrength, simulated bool) (rows []
 
 // qualityFlags are the flags in the order of their columns.
 var qualityFlags = []string{survey.FlagOverload, survey.FlagReceiverLimited, survey.FlagLowDrive, survey.FlagDroppedSamples,
-	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagLineAtCentre, survey.FlagSetupDoubt, survey.FlagClockSet}
+	survey.FlagNyquistImage, survey.FlagCrowded, survey.FlagShort, survey.FlagLineAtCentre, survey.FlagFilterEdge, survey.FlagSetupDoubt, survey.FlagClockSet}
 
 func qualityCSV(q result.Quality) [][]string {
 	heading := []string{"survey", "name", "first_utc", "last_utc", "rounds", "sweeps", "readings"}

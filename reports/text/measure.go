@@ -29,10 +29,17 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	if slices.Contains(r.Quality.Flags, survey.FlagLineAtCentre) {
 		b.Wrap(fmt.Sprintf("a strong line stands at the centre, %s: a station's carrier there cannot be told from the receiver's own DC offset, and is not listed; tune beside it, by 10 kHz and more", survey.Hz(r.Centre)), "  ", "    ")
 	}
+	if slices.Contains(r.Quality.Flags, survey.FlagFilterEdge) {
+		b.Wrap("the receiver's own filter is narrower than the usable passband: floors, carriers and interference are of what it lets through; tune so that the segment lies within", "  ", "    ")
+	}
 	for _, s := range r.Segments {
-		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High)) + ": "
+		line := wording.Segment(s.Name, survey.Hz(s.Low), survey.Hz(s.High))
+		if s.HeardHigh != nil {
+			line += ", heard at " + wording.Edges(survey.Hz(*s.HeardLow), survey.Hz(*s.HeardHigh))
+		}
+		line += ": "
 		if s.Floor == nil {
-			line += "no floor: " + noFloor(r.Quality.Flags)
+			line += "no floor: " + noFloor(s, r.Quality.Flags)
 		} else {
 			line += fmt.Sprintf("floor %s ± %.2f dBFS/Hz (95 %%), between bursts %s", wording.Figure(s.Floor, 2), 1.96**s.FloorSigma, wording.Figure(s.Quiet, 2))
 		}
@@ -48,10 +55,16 @@ func recording(b *Sheet, r result.MeasuredRecording) {
 	writeFindings(b, r.Findings, r.Quality.Flags)
 }
 
-// noFloor says why a recording shows no floor.
-func noFloor(flags []string) string {
-	if slices.Contains(flags, survey.FlagLowDrive) {
+// noFloor says why a segment of a recording with such flags shows no floor.
+func noFloor(s result.MeasuredSegment, flags []string) string {
+	edge := s.HeardHigh == nil && slices.Contains(flags, survey.FlagFilterEdge)
+	switch {
+	case slices.Contains(flags, survey.FlagLowDrive):
 		return "the converter was hardly driven"
+	case edge && slices.Contains(flags, survey.FlagCrowded):
+		return "too little is free of signals and their splatter, or the receiver's own filter leaves it out"
+	case edge:
+		return "the receiver's own filter leaves it out"
 	}
 	return "too little is free of signals and their splatter"
 }
@@ -68,11 +81,13 @@ func findingLine(f result.MeasuredFinding) string {
 		}
 		return text
 	case survey.FindingImpulses:
-		regular := ""
+		how := ""
 		if *f.Regular {
-			regular = ", regular"
+			how = ", regular"
+		} else if f.RateHigh != nil {
+			how = fmt.Sprintf(" (95 %%: %s to %s)", wording.Number(*f.RateLow, 2), wording.Number(*f.RateHigh, 1))
 		}
-		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, regular, over(f.Strength))
+		return fmt.Sprintf("%.1f impulses a second%s%s", *f.Rate, how, over(f.Strength))
 	case survey.FindingNotch:
 		if f.Strength != nil {
 			return fmt.Sprintf("notch at %s: %.1f dB under the floor on its sides", findingStretch(f), -*f.Strength)
@@ -115,6 +130,8 @@ func writeFindings(b *Sheet, findings []result.MeasuredFinding, flags []string) 
 		b.Wrap(findingLine(f), "  ", "    ")
 	}
 	switch {
+	case slices.Contains(flags, survey.FlagOverload) && len(findings) > 0:
+		b.Wrap("other interference was not judged: the receiver was overloaded for a part of the time; record with less gain", "  ", "    ")
 	case len(findings) > 0:
 	case slices.Contains(flags, survey.FlagOverload):
 		b.Wrap("interference was not judged: the receiver was overloaded; record with less gain", "  ", "    ")

@@ -83,7 +83,7 @@ func TestNoiseSourcesJSONIsWhole(t *testing.T) {
 	for _, x := range doc["sources"].([]any) {
 		s := x.(map[string]any)
 		for _, field := range []string{"id", "kind", "spacing_hz", "envelope_hz", "mains_hz", "first", "last", "share_of_rounds", "hours",
-			"drift_hz_per_hour", "likely", "evidence", "against", "confidence", "strength", "rate_hz", "depth", "shape", "low_hz", "high_hz"} {
+			"drift_hz_per_hour", "likely", "evidence", "against", "confidence", "strength", "rate_hz", "rate_low_hz", "rate_high_hz", "depth", "shape", "low_hz", "high_hz"} {
 			if _, ok := s[field]; !ok {
 				t.Errorf("%v: no field %s", s["kind"], field)
 			}

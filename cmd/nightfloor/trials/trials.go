@@ -225,6 +225,8 @@ func flagAdvice(flag string, info capture.Info) string {
 		return fmt.Sprintf("%s: the floor stands less than %g dB over the receiver's own noise, as calibrated; see whether the antenna is connected and its amplifier powered: if so, its noise is known as an upper bound only", flag, input.LimitedMargin)
 	case survey.FlagCrowded:
 		return flag + ": too little is free of signals to tell the floor; choose a wider segment, or another"
+	case survey.FlagFilterEdge:
+		return flag + ": the receiver's own filter leaves a part of the segment out; choose a narrower segment, or another sample rate"
 	case survey.FlagNyquistImage:
 		return flag + ": signals of another part of the spectrum may be folded in; a filter, named in the plan, keeps them out"
 	case survey.FlagDroppedSamples:

@@ -55,7 +55,10 @@ func (k *known) modulated(v *Verdict, s *source.Source, h habits) {
 // impulses judges impulses by their rate and how evenly they come.
 func (k *known) impulses(v *Verdict, s *source.Source, h habits) {
 	n := s.Impulses
-	if n.Few() {
+	if n.Few() && n.Time > 0 {
+		low, high := n.RateInterval()
+		v.supports("%s: too few to tell a rate but that it is %s to %s", wording.Pulses(n.Impulses, n.Time), wording.Rate(low), wording.Rate(high))
+	} else if n.Few() {
 		v.supports("%s: too few to tell a rate", wording.Pulses(n.Impulses, n.Time))
 	} else {
 		v.supports("%s: %s", wording.Rate(n.Rate()), wording.Pulses(n.Impulses, n.Time))

@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
+	"nightfloor/dsp/stat"
 	"nightfloor/reports/input"
 	"nightfloor/reports/noise/track"
 	"nightfloor/reports/readlog"
@@ -209,6 +210,11 @@ type ImpulseCount struct {
 
 // Rate is how many came a second.
 func (c ImpulseCount) Rate() float64 { return float64(c.Impulses) / c.Time.Seconds() }
+
+// RateInterval gives the 95 % interval of the rate, of impulses that come at random.
+func (c ImpulseCount) RateInterval() (low, high float64) {
+	return stat.PoissonRate(c.Impulses, c.Time.Seconds())
+}
 
 // Few tells whether there are too few to speak of a rate: of 5 it is known to a half.
 func (c ImpulseCount) Few() bool { return c.Impulses < 5 }
